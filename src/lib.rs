@@ -1,0 +1,11 @@
+//! trimwatch measures a tape deck's line output while the deck is adjusted.
+//!
+//! The data flows one way: a [`source`] fills a lock-free ring, the [`worker`] drains it into the [`meters`], these
+//! publish [`readings`], and the screen and the console show them. `signal` holds the DSP blocks the meters are
+//! built of, [`tables`] the calibration data.
+
+pub mod meters;
+pub mod readings;
+pub mod source;
+pub mod tables;
+pub mod worker;

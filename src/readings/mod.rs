@@ -1,0 +1,78 @@
+//! The plain data that meters publish: one immutable [`Readings`] snapshot at a time.
+//!
+//! Screen, console and bench read these and nothing else. Every value carries its unit in its name; every
+//! group carries a [`Validity`], and where that is not [`Validity::Ok`] the numbers it covers are `None`
+//! (JSON `null`). Serialised, this is the `trimwatch.readings/1` format.
+
+mod flutter;
+mod level;
+mod notice;
+mod phase;
+mod source;
+mod speed;
+mod tone;
+mod trail;
+mod validity;
+
+pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
+pub use level::{ChannelLevel, Hum, LevelReading};
+pub use notice::{Notice, NoticeCode};
+pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
+pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
+pub use speed::{SpeedReading, SpeedWindow};
+pub use tone::ToneReading;
+pub use trail::Trail;
+pub use validity::Validity;
+
+use serde::Serialize;
+
+/// The name and version of the serialised form. Fields may be added under it, never changed in meaning.
+pub const SCHEMA: &str = "trimwatch.readings/1";
+
+/// Everything the meters know at one moment.
+#[derive(Clone, Debug, Serialize)]
+pub struct Readings {
+    /// Always [`SCHEMA`].
+    pub schema: &'static str,
+    /// Where the samples come from and whether any were lost.
+    pub source: SourceReading,
+    /// The steady tone found on each channel.
+    pub tone: ToneReading,
+    /// Speed deviation from the reference.
+    pub speed: SpeedReading,
+    /// Variation of the speed about its mean.
+    pub flutter: FlutterReading,
+    /// Level, balance, steadiness, dropouts, hum.
+    pub level: LevelReading,
+    /// Interchannel phase, delay, azimuth.
+    pub phase: PhaseReading,
+    /// What the technician should know besides, in words; empty when there is nothing to say.
+    pub notices: Vec<Notice>,
+}
+
+impl Readings {
+    /// A snapshot with no reading in it: what is known before the first samples arrive.
+    pub fn empty(source: SourceReading) -> Self {
+        Self {
+            schema: SCHEMA,
+            source,
+            tone: ToneReading::default(),
+            speed: SpeedReading::default(),
+            flutter: FlutterReading::default(),
+            level: LevelReading::default(),
+            phase: PhaseReading::default(),
+            notices: Vec::new(),
+        }
+    }
+
+    /// Whether at least one meter has a valid reading (the console's exit code 0).
+    pub fn any_valid(&self) -> bool {
+        [
+            self.speed.status,
+            self.flutter.status,
+            self.level.status,
+            self.phase.status,
+        ]
+        .contains(&Validity::Ok)
+    }
+}

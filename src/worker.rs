@@ -1,0 +1,294 @@
+//! The thread between ring and readings.
+//!
+//! Live, it drains the ring every few milliseconds and publishes a snapshot at least 30 times a second. Offline,
+//! [`measure`] runs the same loop body as fast as the source delivers. Requests go the other way, typed.
+
+use crate::{
+    meters::{MeterBank, MeterSetup},
+    readings::{InputState, Readings, SourceDescription, SourceReading},
+    source::{
+        FrameSource, RunningSource, SourceError, SourceEvent,
+        ring::{self, FrameConsumer, Popped},
+    },
+};
+use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, TryRecvError, TrySendError};
+use std::{
+    sync::Arc,
+    thread,
+    time::{Duration, Instant},
+};
+
+/// How often the ring is looked at: short against the latency wanted, long against the cost of waking.
+const DRAIN_EVERY: Duration = Duration::from_millis(4);
+/// Snapshots at least 30 times a second.
+const PUBLISH_EVERY: Duration = Duration::from_millis(28);
+/// Frames taken from the ring at a time.
+const CHUNK_FRAMES: usize = 1024;
+/// Snapshots that may wait for a slow reader; the oldest goes first.
+const WAITING_SNAPSHOTS: usize = 4;
+
+/// What the screen, the console or the bench may ask of the worker.
+#[derive(Clone, Debug)]
+pub enum Request {
+    /// Use these settings from now on.
+    ChangeSetup(Box<MeterSetup>),
+    /// Start all averages anew.
+    ResetAverages,
+}
+
+/// A running worker. Dropping it stops the worker and its source.
+pub struct Worker {
+    /// Snapshots, newest last. A reader that lags loses old ones.
+    pub readings: Receiver<Arc<Readings>>,
+    /// Requests to the worker; sending fails only when the worker has ended.
+    pub requests: Sender<Request>,
+}
+
+impl Worker {
+    /// Starts a worker on a running source. `wake` is called after each snapshot (the window's repaint request).
+    ///
+    /// # Errors
+    /// When the system cannot start a thread.
+    pub fn start(
+        source: RunningSource,
+        setup: MeterSetup,
+        wake: impl Fn() + Send + 'static,
+    ) -> Result<Self, SourceError> {
+        let (snapshots_in, snapshots_out) = crossbeam_channel::bounded(WAITING_SNAPSHOTS);
+        let (requests_in, requests_out) = crossbeam_channel::unbounded();
+        let oldest_out = snapshots_out.clone();
+        thread::Builder::new()
+            .name("meters".into())
+            .spawn(move || {
+                let publish = move |readings: Arc<Readings>| {
+                    publish_newest(&snapshots_in, &oldest_out, readings);
+                    wake();
+                };
+                run(&source, &requests_out, setup, publish);
+            })
+            .map_err(|error| SourceError(format!("cannot start the meter thread: {error}")))?;
+        Ok(Self {
+            readings: snapshots_out,
+            requests: requests_in,
+        })
+    }
+}
+
+fn publish_newest(
+    snapshots: &Sender<Arc<Readings>>,
+    oldest: &Receiver<Arc<Readings>>,
+    mut readings: Arc<Readings>,
+) {
+    while let Err(TrySendError::Full(unsent)) = snapshots.try_send(readings) {
+        let _dropped = oldest.try_recv();
+        readings = unsent;
+    }
+}
+
+fn run(
+    source: &RunningSource,
+    requests: &Receiver<Request>,
+    setup: MeterSetup,
+    publish: impl Fn(Arc<Readings>),
+) {
+    let mut station = Station::new(setup);
+    let mut published = Instant::now();
+    loop {
+        loop {
+            match requests.try_recv() {
+                Ok(request) => station.answer(request),
+                Err(TryRecvError::Empty) => break,
+                Err(TryRecvError::Disconnected) => return,
+            }
+        }
+        match source.events.recv_timeout(DRAIN_EVERY) {
+            Ok(event) => station.note(event),
+            Err(RecvTimeoutError::Timeout) => {}
+            // The source's thread has ended and told why before; what is in the ring is still drained.
+            Err(RecvTimeoutError::Disconnected) => thread::sleep(DRAIN_EVERY),
+        }
+        station.drain();
+        if published.elapsed() >= PUBLISH_EVERY {
+            published = Instant::now();
+            if let Some(readings) = station.readings() {
+                publish(Arc::new(readings));
+            }
+        }
+    }
+}
+
+/// Reads a source to its end, as fast as it goes, through the same ring and meters as a live one.
+/// `frame_limit` ends it earlier.
+///
+/// # Errors
+/// When the source cannot be read; the readings up to there are lost.
+pub fn measure(
+    source: &mut dyn FrameSource,
+    setup: MeterSetup,
+    frame_limit: Option<u64>,
+) -> Result<Readings, SourceError> {
+    let description = source.description().clone();
+    let channels = usize::from(description.channels);
+    let (mut producer, consumer) = ring::ring(channels, 4 * CHUNK_FRAMES);
+    let mut station = Station::new(setup);
+    station.note(SourceEvent::Opened {
+        description,
+        frames: consumer,
+    });
+    let mut chunk = vec![0.0; CHUNK_FRAMES * channels];
+    let mut left = frame_limit.unwrap_or(u64::MAX);
+    while left > 0 {
+        let wanted = usize::try_from(left)
+            .unwrap_or(usize::MAX)
+            .min(CHUNK_FRAMES);
+        let frames = source.read(&mut chunk[..wanted * channels])?;
+        if frames == 0 {
+            break;
+        }
+        producer.push(&chunk[..frames * channels]);
+        station.drain();
+        left -= frames as u64;
+    }
+    station.note(SourceEvent::Ended);
+    station
+        .final_readings()
+        .ok_or_else(|| SourceError("the source was never opened".into()))
+}
+
+/// What runs at the moment: the stream, its meters, and their common account.
+struct Station {
+    setup: MeterSetup,
+    stream: Option<Stream>,
+    failure: Option<String>,
+    chunk: Vec<f32>,
+}
+
+struct Stream {
+    frames: FrameConsumer,
+    bank: MeterBank,
+    source: SourceReading,
+    received_frames: u64,
+    /// Losses of earlier rings of the same source.
+    earlier_lost_frames: u64,
+    earlier_gaps: u64,
+}
+
+impl Station {
+    fn new(setup: MeterSetup) -> Self {
+        Self {
+            setup,
+            stream: None,
+            failure: None,
+            chunk: vec![0.0; 2 * CHUNK_FRAMES],
+        }
+    }
+
+    fn answer(&mut self, request: Request) {
+        match request {
+            Request::ChangeSetup(setup) => {
+                self.setup = *setup;
+                if let Some(stream) = &mut self.stream {
+                    stream.bank.change_setup(&self.setup);
+                }
+            }
+            Request::ResetAverages => {
+                if let Some(stream) = &mut self.stream {
+                    stream.bank.reset_averages();
+                }
+            }
+        }
+    }
+
+    fn note(&mut self, event: SourceEvent) {
+        match event {
+            SourceEvent::Opened {
+                description,
+                frames,
+            } => self.open(description, frames),
+            SourceEvent::Lost(waiting_for) => self.set_state(InputState::Lost(waiting_for)),
+            SourceEvent::Ended => self.set_state(InputState::Ended),
+            SourceEvent::Failed(why) => {
+                self.failure = Some(why.clone());
+                self.set_state(InputState::Failed(why));
+            }
+        }
+    }
+
+    fn set_state(&mut self, state: InputState) {
+        // What was captured before the news is still good.
+        self.drain();
+        if let Some(stream) = &mut self.stream {
+            stream.source.state = state;
+        }
+    }
+
+    /// Takes a new stream. One that matches the last continues its readings after a gap; another starts afresh.
+    fn open(&mut self, description: SourceDescription, frames: FrameConsumer) {
+        self.drain();
+        let sample_rate_hz = f64::from(description.sample_rate_hz);
+        let channels = usize::from(description.channels);
+        let mut source = SourceReading::new(description.clone());
+        source.state = InputState::Running;
+        let continued = self.stream.take().filter(|stream| {
+            let before = &stream.source.description;
+            before.sample_rate_hz == description.sample_rate_hz
+                && before.channels == description.channels
+        });
+        self.stream = Some(match continued {
+            Some(mut stream) => {
+                stream.bank.mark_gap(0);
+                stream.earlier_lost_frames += stream.frames.lost_frames();
+                stream.earlier_gaps += stream.frames.gaps() + 1;
+                stream.frames = frames;
+                stream.source = source;
+                stream
+            }
+            None => Stream {
+                frames,
+                bank: MeterBank::new(sample_rate_hz, channels, &self.setup),
+                source,
+                received_frames: 0,
+                earlier_lost_frames: 0,
+                earlier_gaps: 0,
+            },
+        });
+    }
+
+    fn drain(&mut self) {
+        let Some(stream) = &mut self.stream else {
+            return;
+        };
+        loop {
+            match stream.frames.pop(&mut self.chunk) {
+                Popped::Frames(0) => break,
+                Popped::Frames(frames) => {
+                    let samples = frames * stream.frames.channels();
+                    stream.bank.process(&self.chunk[..samples]);
+                    stream.received_frames += frames as u64;
+                }
+                Popped::Gap(lost_frames) => stream.bank.mark_gap(lost_frames),
+            }
+        }
+    }
+
+    fn readings(&mut self) -> Option<Readings> {
+        let stream = self.stream.as_mut()?;
+        Some(stream.bank.readings(stream.account()))
+    }
+
+    fn final_readings(&mut self) -> Option<Readings> {
+        let stream = self.stream.as_mut()?;
+        Some(stream.bank.final_readings(stream.account()))
+    }
+}
+
+impl Stream {
+    fn account(&self) -> SourceReading {
+        let mut source = self.source.clone();
+        source.seconds =
+            self.received_frames as f64 / f64::from(source.description.sample_rate_hz.max(1));
+        source.lost_frames = self.earlier_lost_frames + self.frames.lost_frames();
+        source.gaps = self.earlier_gaps + self.frames.gaps();
+        source
+    }
+}
