@@ -12,6 +12,7 @@ pub mod dropout;
 pub mod kaiser;
 pub mod lines;
 pub mod quantile;
+pub mod quasi_peak;
 
 pub mod regression;
 pub mod running;
