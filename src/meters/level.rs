@@ -4,8 +4,9 @@ use super::{MeterSetup, gate::Use, record::Record, series::Series, trace::Trace}
 use crate::{
     readings::{ChannelLevel, Hum, LevelReading, Validity},
     signal::{
-        ballistics::{Ppm, PpmType, Vu},
+        ballistics::{PpmPair, Vu},
         clipping::{Clipping, ClippingWatch},
+        dot::square_and_magnitude,
         dropout::Dropout,
         running::Running,
         tone_search::HumPower,
@@ -45,8 +46,6 @@ struct ChannelMeter {
     recent_powers: Series,
     recent_tone: Series,
     vu: Vu,
-    ppm_i: Ppm,
-    ppm_ii: Ppm,
     clipping: ClippingWatch,
     windows: u64,
     clipped_windows: u64,
@@ -73,8 +72,6 @@ impl ChannelMeter {
             recent_powers: Series::new(blocks(QUICK_S)),
             recent_tone: Series::new(blocks(QUICK_S)),
             vu: Vu::new(blocks_per_s),
-            ppm_i: Ppm::new(PpmType::I, sample_rate_hz),
-            ppm_ii: Ppm::new(PpmType::II, sample_rate_hz),
             clipping: ClippingWatch::new((CLIPPING_WINDOW_S * sample_rate_hz) as usize),
             windows: 0,
             clipped_windows: 0,
@@ -102,16 +99,15 @@ impl ChannelMeter {
 
     /// Takes a block of samples in; returns its mean square.
     fn samples(&mut self, block: &[f64], block_s: f64, tone: bool) -> f64 {
-        let power = block.iter().map(|x| x * x).sum::<f64>() / block.len() as f64;
-        let mean_magnitude = block.iter().map(|x| x.abs()).sum::<f64>() / block.len() as f64;
+        let (squares, magnitudes) = square_and_magnitude(block);
+        let power = squares / block.len() as f64;
+        let mean_magnitude = magnitudes / block.len() as f64;
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };
         self.total.push(power);
         self.recent_powers.push(power);
         self.trail.push(dbfs_or_floor(power));
         self.vu.push(mean_magnitude);
-        self.ppm_i.process(block);
-        self.ppm_ii.process(block);
-        let recent = self.recent_peaks.last(usize::MAX).fold(0.0, f64::max);
+        let recent = self.recent_peaks.greatest();
         let peak = self.true_peak.process(block, 0.7 * recent);
         self.recent_peaks.push(peak);
         self.peak = self.peak.max(peak);
@@ -187,16 +183,13 @@ impl ChannelMeter {
     fn reading(&self, ok: bool, tone: bool) -> ChannelLevel {
         let averaged = if tone { &self.tone_total } else { &self.total };
         let when = |value: Option<f64>| value.filter(|_| ok);
-        let of_peak = |peak: f64| (peak > 0.0).then(|| 20.0 * peak.log10());
         ChannelLevel {
             rms_dbfs: when(averaged.mean().and_then(dbfs)),
-            peak_dbfs: of_peak(self.peak),
+            peak_dbfs: peak_dbfs(self.peak),
             tone_dbfs: when(self.tone.mean().filter(|_| tone).and_then(dbfs)),
             quick_rms_dbfs: dbfs(self.quick_power()),
-            recent_peak_dbfs: of_peak(self.recent_peaks.last(usize::MAX).fold(0.0, f64::max)),
-            vu_dbfs: of_peak(self.vu.sine_peak()),
-            ppm_i_dbfs: of_peak(self.ppm_i.sine_peak()),
-            ppm_ii_dbfs: of_peak(self.ppm_ii.sine_peak()),
+            recent_peak_dbfs: peak_dbfs(self.recent_peaks.greatest()),
+            vu_dbfs: peak_dbfs(self.vu.sine_peak()),
             hum: self.hum(),
             trail: self.trail.trail(),
             ..ChannelLevel::default()
@@ -204,13 +197,14 @@ impl ChannelMeter {
     }
 
     fn quick_power(&self) -> f64 {
-        mean_of(&self.recent_powers)
+        self.recent_powers.mean()
     }
 }
 
 /// The level meter.
 pub struct LevelMeter {
     channels: Vec<ChannelMeter>,
+    ppm: PpmPair,
     block_s: f64,
     steady_blocks: usize,
     dropouts: u64,
@@ -225,6 +219,7 @@ impl LevelMeter {
             channels: (0..channels)
                 .map(|_| ChannelMeter::new(sample_rate_hz, block_samples))
                 .collect(),
+            ppm: PpmPair::new(sample_rate_hz),
             block_s: block_samples as f64 / sample_rate_hz,
             steady_blocks: 0,
             dropouts: 0,
@@ -245,6 +240,9 @@ impl LevelMeter {
     /// Takes a block of samples of each channel in; returns the mean squares. `tone`: whether the signal is a tone.
     pub fn push_samples(&mut self, input: &[Vec<f64>], tone: bool) -> [f64; 2] {
         let mut powers = [0.0; 2];
+        if let (Some(first), Some(last)) = (input.first(), input.last()) {
+            self.ppm.process(first, last);
+        }
         for ((channel, block), power) in self.channels.iter_mut().zip(input).zip(&mut powers) {
             *power = channel.samples(block, self.block_s, tone);
         }
@@ -336,11 +334,15 @@ impl LevelMeter {
             ..LevelReading::default()
         };
         let [left, right] = [0, 1].map(|i| self.channels.get(i));
-        if let Some(left) = left {
-            reading.left = left.reading(ok, tone);
-        }
-        if let Some(right) = right {
-            reading.right = right.reading(ok, tone);
+        for (i, side) in [&mut reading.left, &mut reading.right]
+            .into_iter()
+            .enumerate()
+        {
+            if let Some(channel) = self.channels.get(i) {
+                *side = channel.reading(ok, tone);
+                side.ppm_i_dbfs = peak_dbfs(self.ppm.type_i(i));
+                side.ppm_ii_dbfs = peak_dbfs(self.ppm.type_ii(i));
+            }
         }
         if ok && let (Some(left), Some(right)) = (left, right) {
             let mean = |channel: &ChannelMeter| {
@@ -349,7 +351,7 @@ impl LevelMeter {
             };
             let quick = |channel: &ChannelMeter| {
                 if tone {
-                    mean_of(&channel.recent_tone)
+                    channel.recent_tone.mean()
                 } else {
                     channel.quick_power()
                 }
@@ -399,6 +401,11 @@ fn dbfs(power: f64) -> Option<f64> {
     (power > 0.0).then(|| 10.0 * (power / FULL_SCALE_POWER).log10())
 }
 
+/// Level of a peak, dB relative to a full-scale sine's; `None` for nothing at all.
+fn peak_dbfs(peak: f64) -> Option<f64> {
+    (peak > 0.0).then(|| 20.0 * peak.log10())
+}
+
 /// For the trail: nothing at all is drawn at the bottom, not left out.
 fn dbfs_or_floor(power: f64) -> f64 {
     dbfs(power).unwrap_or(-200.0)
@@ -406,8 +413,4 @@ fn dbfs_or_floor(power: f64) -> f64 {
 
 fn ratio_db(a: f64, b: f64) -> Option<f64> {
     (a > 0.0 && b > 0.0).then(|| 10.0 * (a / b).log10())
-}
-
-fn mean_of(series: &Series) -> f64 {
-    series.last(usize::MAX).sum::<f64>() / series.len().max(1) as f64
 }

@@ -145,13 +145,18 @@ impl MeterBank {
     /// Feeds interleaved samples; any number of whole frames. NaN and infinities are taken as silence and counted.
     pub fn process(&mut self, interleaved: &[f32]) {
         let block_samples = self.lock.block_samples();
-        for frame in interleaved.chunks_exact(self.channels) {
-            for (pending, &sample) in self.pending.iter_mut().zip(frame) {
-                let good = sample.is_finite();
-                self.bad_samples += u64::from(!good);
-                pending.push(if good { f64::from(sample) } else { 0.0 });
+        let mut frames = interleaved;
+        while frames.len() >= self.channels {
+            let room = block_samples - self.pending[0].len();
+            let (now, later) = frames.split_at((room * self.channels).min(frames.len()));
+            let now = &now[..now.len() / self.channels * self.channels];
+            for (channel, pending) in self.pending.iter_mut().enumerate() {
+                let samples = now[channel..].iter().step_by(self.channels);
+                pending.extend(samples.map(|&sample| f64::from(sample)));
             }
+            frames = later;
             if self.pending[0].len() == block_samples {
+                self.bad_samples += self.pending.iter_mut().map(|x| silence_bad(x)).sum::<u64>();
                 self.block();
                 self.pending.iter_mut().for_each(Vec::clear);
             }
@@ -546,6 +551,16 @@ impl MeterBank {
     pub fn sample_rate_hz(&self) -> f64 {
         self.sample_rate_hz
     }
+}
+
+/// Takes what is no number as silence; returns how many there were.
+fn silence_bad(samples: &mut [f64]) -> u64 {
+    // A sum is a number only if all its parts are: one pass decides for nearly every block.
+    if samples.iter().map(|x| x * 0.0).sum::<f64>() == 0.0 {
+        return 0;
+    }
+    let bad = samples.iter_mut().filter(|x| !x.is_finite());
+    bad.map(|x| *x = 0.0).count() as u64
 }
 
 /// The usual speed tone nearest to a frequency, Hz.

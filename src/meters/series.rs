@@ -32,6 +32,7 @@ impl Series {
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.filled = 0;
+        self.at = 0;
     }
 
     /// Number of values kept.
@@ -49,6 +50,21 @@ impl Series {
         let length = self.values.len();
         let count = count.min(self.filled);
         (0..count).map(move |i| self.values[(self.at + length - count + i) % length])
+    }
+
+    /// All values in no particular order.
+    pub fn unordered(&self) -> &[f64] {
+        &self.values[..self.filled]
+    }
+
+    /// Mean of the values; 0 where there are none.
+    pub fn mean(&self) -> f64 {
+        self.unordered().iter().sum::<f64>() / self.filled.max(1) as f64
+    }
+
+    /// Greatest of the values (all positive); 0 where there are none.
+    pub fn greatest(&self) -> f64 {
+        self.unordered().iter().copied().fold(0.0, f64::max)
     }
 
     /// All values, oldest first.

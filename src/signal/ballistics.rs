@@ -47,55 +47,74 @@ impl Vu {
     }
 }
 
-/// The two types of peak programme meter.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PpmType {
-    /// IEC 60268-10 Type I.
-    I,
-    /// IEC 60268-10 Type II.
-    II,
-}
-
-/// Peak programme meter: one or two rectifiers that charge fast and discharge slowly.
+/// Peak programme meters of both types on up to two channels.
+///
+/// Type I has one rectifier that charges fast and discharges slowly, Type II the sum of two. All run side by side in
+/// vector lanes: a meter on each sample would otherwise cost more than all the rest of the bank.
 #[derive(Clone, Debug)]
-pub struct Ppm {
-    attack: [f64; 2],
-    share: [f64; 2],
-    keep: f64,
-    steady_gain: f64,
-    charge: [f64; 2],
+pub struct PpmPair {
+    charge: [f64; LANES],
+    /// What a sample leaves of the charge where the input is above it, and where it is not.
+    keep_charging: [f64; LANES],
+    keep: [f64; LANES],
+    attack: [f64; LANES],
 }
 
-impl Ppm {
-    /// A meter for samples at `rate_hz`.
-    pub fn new(kind: PpmType, rate_hz: f64) -> Self {
-        let (attack_s, share, return_db_per_s, steady_gain) = match kind {
-            PpmType::I => ([1.4e-3, 1.4e-3], [1.0, 0.0], 20.0 / 1.7, 1.0215),
-            PpmType::II => ([1.4e-3, 10e-3], [0.7, 0.3], 24.0 / 2.8, 1.0315),
-        };
+/// Rectifiers: three a channel, and two idle ones that fill the vector.
+const LANES: usize = 8;
+const LANES_A_CHANNEL: usize = 3;
+const CHARGE_S: [f64; LANES_A_CHANNEL] = [1.4e-3, 1.4e-3, 10e-3];
+const RETURN_DB_PER_S: [f64; LANES_A_CHANNEL] = [20.0 / 1.7, 24.0 / 2.8, 24.0 / 2.8];
+/// Shares of the two rectifiers of Type II.
+const SHARES_II: [f64; 2] = [0.7, 0.3];
+/// A steady sine leaves the charge a little below its peak; these put it back.
+const STEADY_GAIN_I: f64 = 1.0215;
+const STEADY_GAIN_II: f64 = 1.0315;
+
+impl PpmPair {
+    /// Meters for samples at `rate_hz`.
+    pub fn new(rate_hz: f64) -> Self {
+        let lane = |values: [f64; LANES_A_CHANNEL], i: usize| values[i % LANES_A_CHANNEL];
+        let attack: [f64; LANES] =
+            std::array::from_fn(|i| 1.0 - (-1.0 / (lane(CHARGE_S, i) * rate_hz)).exp());
+        let keep: [f64; LANES] =
+            std::array::from_fn(|i| 10f64.powf(-lane(RETURN_DB_PER_S, i) / (20.0 * rate_hz)));
         Self {
-            attack: attack_s.map(|tau: f64| 1.0 - (-1.0 / (tau * rate_hz)).exp()),
-            share,
-            keep: 10f64.powf(-return_db_per_s / (20.0 * rate_hz)),
-            steady_gain,
-            charge: [0.0; 2],
+            charge: [0.0; LANES],
+            keep_charging: std::array::from_fn(|i| keep[i] * (1.0 - attack[i])),
+            keep,
+            attack,
         }
     }
 
-    /// Takes samples in.
-    #[inline]
-    pub fn process(&mut self, block: &[f64]) {
-        for x in block {
-            let x = x.abs();
-            for (charge, attack) in self.charge.iter_mut().zip(self.attack) {
-                *charge *= self.keep;
-                *charge += attack * (x - *charge).max(0.0);
+    /// Takes samples of the first and the second channel in (twice the same where there is one).
+    pub fn process(&mut self, first: &[f64], second: &[f64]) {
+        let mut charge = self.charge;
+        for (a, b) in first.iter().zip(second) {
+            let (a, b) = (a.abs(), b.abs());
+            let input = [a, a, a, b, b, b, 0.0, 0.0];
+            for i in 0..LANES {
+                // The greater of discharging and of charging towards the input: the same as asking which applies.
+                let discharging = charge[i] * self.keep[i];
+                let charging = charge[i] * self.keep_charging[i] + self.attack[i] * input[i];
+                charge[i] = if charging > discharging {
+                    charging
+                } else {
+                    discharging
+                };
             }
         }
+        self.charge = charge;
     }
 
-    /// Reading as the peak of the steady sine that would read the same.
-    pub fn sine_peak(&self) -> f64 {
-        self.steady_gain * (self.share[0] * self.charge[0] + self.share[1] * self.charge[1])
+    /// Type I reading of a channel (0 or 1), as the peak of the steady sine that would read the same.
+    pub fn type_i(&self, channel: usize) -> f64 {
+        STEADY_GAIN_I * self.charge[LANES_A_CHANNEL * channel]
+    }
+
+    /// Type II reading of a channel (0 or 1), as the peak of the steady sine that would read the same.
+    pub fn type_ii(&self, channel: usize) -> f64 {
+        let first = LANES_A_CHANNEL * channel + 1;
+        STEADY_GAIN_II * (SHARES_II[0] * self.charge[first] + SHARES_II[1] * self.charge[first + 1])
     }
 }

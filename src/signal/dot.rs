@@ -1,6 +1,6 @@
-//! The one inner loop that costs: two dot products that share a factor.
+//! The inner loops that cost, written so that the compiler can use the machine's vector registers.
 
-/// Lanes kept apart so that the compiler can use the machine's vector registers.
+/// Partial sums kept apart: floating-point addition may not be reordered by the compiler itself.
 const LANES: usize = 8;
 
 /// `(Σ shared·a, Σ shared·b)`; the three slices have the same length.
@@ -45,6 +45,24 @@ fn dot2_lanes<const FUSED: bool>(shared: &[f64], a: &[f64], b: &[f64]) -> (f64, 
         sum_b = add(sum_b, *s, *b);
     }
     (sum_a, sum_b)
+}
+
+/// `(Σ x², Σ |x|)`.
+pub fn square_and_magnitude(x: &[f64]) -> (f64, f64) {
+    let (mut squares, mut magnitudes) = ([0.0; LANES], [0.0; LANES]);
+    let (lanes, rest) = x.as_chunks::<LANES>();
+    for x in lanes {
+        for i in 0..LANES {
+            squares[i] += x[i] * x[i];
+            magnitudes[i] += x[i].abs();
+        }
+    }
+    let rest_squares: f64 = rest.iter().map(|x| x * x).sum();
+    let rest_magnitudes: f64 = rest.iter().map(|x| x.abs()).sum();
+    (
+        squares.iter().sum::<f64>() + rest_squares,
+        magnitudes.iter().sum::<f64>() + rest_magnitudes,
+    )
 }
 
 #[cfg(test)]
