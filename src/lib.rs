@@ -6,6 +6,7 @@
 
 pub mod meters;
 pub mod readings;
+pub mod screen;
 pub mod source;
 pub mod tables;
 pub mod worker;

@@ -1,8 +1,12 @@
 //! The calibration data of `calibration/`: built into the program, read through one checked door.
 
+mod limits;
 mod tape_format;
 mod test_tape;
 
+pub use limits::{
+    AzimuthLimits, BalanceLimits, Band, FlutterLimits, InputLevelLimits, Limits, SpeedLimits,
+};
 pub use tape_format::{TapeFormat, tape_format, tape_formats};
 pub use test_tape::{TestTape, test_tape, test_tapes};
 
