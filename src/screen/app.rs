@@ -6,8 +6,7 @@ use super::{
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     model::{
-        Adjustment,
-        format,
+        Adjustment, format,
         tape::{self, TapeForm},
     },
     panels::{
@@ -184,12 +183,12 @@ impl ScreenApp {
     }
 
     fn toggle(&mut self, ctx: &egui::Context, side: Side) {
-        let has_screwdrivers = self
-            .session
-            .as_ref()
-            .is_some_and(Session::has_screwdrivers);
+        let has_screwdrivers = self.session.as_ref().is_some_and(Session::has_screwdrivers);
         if side == Side::Screwdrivers && !has_screwdrivers {
-            self.warn(ctx, "only a virtual deck has screwdrivers: press i to open one");
+            self.warn(
+                ctx,
+                "only a virtual deck has screwdrivers: press i to open one",
+            );
             return;
         }
         self.side = (self.side != Some(side)).then_some(side);
@@ -250,7 +249,10 @@ impl ScreenApp {
         if session.reset_averages() {
             self.say(ctx, "averages start anew");
         } else {
-            self.warn(ctx, "the meters have ended: press i and open the input again");
+            self.warn(
+                ctx,
+                "the meters have ended: press i and open the input again",
+            );
         }
     }
 
@@ -346,10 +348,7 @@ impl ScreenApp {
         let switched = key_strip::Switched {
             hold: self.session.as_ref().is_some_and(Session::is_held),
             side: self.side,
-            screwdrivers: self
-                .session
-                .as_ref()
-                .is_some_and(Session::has_screwdrivers),
+            screwdrivers: self.session.as_ref().is_some_and(Session::has_screwdrivers),
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -368,7 +367,10 @@ impl ScreenApp {
         let ground = Frame::new()
             .fill(Palette::of(ui).ground)
             .inner_margin(Margin::symmetric(12, 8));
-        let session = self.session.as_ref().filter(|session| session.live().is_some());
+        let session = self
+            .session
+            .as_ref()
+            .filter(|session| session.live().is_some());
         let readings = session.and_then(Session::shown);
         Panel::bottom("cards")
             .frame(ground)
@@ -456,12 +458,10 @@ impl ScreenApp {
         match side {
             Side::Tape => self.fill_tape(ui, opened),
             Side::Inputs => self.fill_inputs(ui, opened),
-            Side::Screwdrivers => {
-                match self.session.as_mut().and_then(Session::screwdrivers) {
-                    Some(screwdrivers) => screwdriver_panel::show(ui, screwdrivers, opened),
-                    None => self.side = None,
-                }
-            }
+            Side::Screwdrivers => match self.session.as_mut().and_then(Session::screwdrivers) {
+                Some(screwdrivers) => screwdriver_panel::show(ui, screwdrivers, opened),
+                None => self.side = None,
+            },
             Side::Taken => {
                 if taken_panel::show(ui, &self.taken) {
                     self.undo(&ui.ctx().clone());

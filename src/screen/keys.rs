@@ -110,7 +110,13 @@ pub const BINDINGS: &[Binding] = &[
         "",
         "level and balance in the main view",
     ),
-    binding(Key::N, "n", Command::Next, "next", "next adjustment (also Tab)"),
+    binding(
+        Key::N,
+        "n",
+        Command::Next,
+        "next",
+        "next adjustment (also Tab)",
+    ),
     binding(
         Key::B,
         "b",

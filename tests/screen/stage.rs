@@ -66,7 +66,11 @@ impl Inputs for StageInputs {
                     "USB line input",
                     "ALSA · 44.1 to 96 kHz · 24-bit",
                 ),
-                entry("alsa:board", "Built-in microphone", "ALSA · 48 kHz · 16-bit"),
+                entry(
+                    "alsa:board",
+                    "Built-in microphone",
+                    "ALSA · 48 kHz · 16-bit",
+                ),
             ],
             virtual_decks: vec![entry(
                 "finch-as-found",

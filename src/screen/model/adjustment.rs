@@ -351,7 +351,10 @@ mod tests {
             slow,
             ("a little slow: faster is better", Some(Better::Higher))
         );
-        assert_eq!(Adjustment::Speed.direction(0.1, band), ("on the mark", None));
+        assert_eq!(
+            Adjustment::Speed.direction(0.1, band),
+            ("on the mark", None)
+        );
         let late = Adjustment::Azimuth.direction(5.0, limits.azimuth_arcmin());
         assert!(late.0.starts_with("right channel late"));
         let loud = Adjustment::Level.direction(-4.0, limits.balance_db());

@@ -73,7 +73,10 @@ mod tests {
         let trail = trail(&[0.0, 5.0, -3.0, 1.0, 1.0, 2.0]);
         // The last value is at 1.05 s, so the first is at 0.55 s.
         let cut = bins(&trail, 1.05, 30.0, 0.3);
-        let spans: Vec<_> = cut.iter().map(|bin| (bin.index, bin.low, bin.high)).collect();
+        let spans: Vec<_> = cut
+            .iter()
+            .map(|bin| (bin.index, bin.low, bin.high))
+            .collect();
         assert_eq!(spans, [(1, 0.0, 0.0), (2, -3.0, 5.0), (3, 1.0, 2.0)]);
     }
 
@@ -90,11 +93,19 @@ mod tests {
 
     #[test]
     fn a_gap_stays_a_gap() {
-        let cut = bins(&trail(&[1.0, f32::NAN, f32::NAN, f32::NAN, 9.0]), 0.45, 30.0, 0.1);
+        let cut = bins(
+            &trail(&[1.0, f32::NAN, f32::NAN, f32::NAN, 9.0]),
+            0.45,
+            30.0,
+            0.1,
+        );
         assert_eq!(cut.len(), 2);
         assert_eq!(joined(&cut), cut);
         let steep = bins(&trail(&[1.0, 9.0, 4.0]), 0.25, 30.0, 0.1);
-        let drawn: Vec<_> = joined(&steep).iter().map(|bin| (bin.low, bin.high)).collect();
+        let drawn: Vec<_> = joined(&steep)
+            .iter()
+            .map(|bin| (bin.low, bin.high))
+            .collect();
         assert_eq!(drawn, [(1.0, 1.0), (1.0, 9.0), (4.0, 9.0)]);
     }
 

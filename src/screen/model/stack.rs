@@ -123,7 +123,11 @@ mod tests {
         let all = share(400.0, 10.0, &parts);
         assert_eq!(
             all,
-            [Some((0.0, 100.0)), Some((110.0, 180.0)), Some((300.0, 100.0))]
+            [
+                Some((0.0, 100.0)),
+                Some((110.0, 180.0)),
+                Some((300.0, 100.0))
+            ]
         );
         let two = share(300.0, 10.0, &parts);
         assert_eq!(two, [Some((0.0, 100.0)), Some((110.0, 190.0)), None]);

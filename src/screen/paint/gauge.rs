@@ -211,8 +211,7 @@ impl<'a> Gauge<'a> {
             }
         }
         if !name.is_empty() {
-            let galley =
-                painter.layout_no_wrap(name.to_owned(), theme::text(14.0), palette.text);
+            let galley = painter.layout_no_wrap(name.to_owned(), theme::text(14.0), palette.text);
             words::put(painter, at + vec2(11.0, 0.0), Align2::LEFT_CENTER, galley);
         }
     }
@@ -305,7 +304,10 @@ mod tests {
     fn values_stand_where_the_scale_says_and_never_outside_it() {
         assert_eq!(at(Adjustment::Speed, 0.0), 600.0);
         assert!(at(Adjustment::Speed, 0.2) > 600.0);
-        assert!(at(Adjustment::Level, 0.2) < 600.0, "left louder is at the left");
+        assert!(
+            at(Adjustment::Level, 0.2) < 600.0,
+            "left louder is at the left"
+        );
         assert_eq!(at(Adjustment::Speed, 1e6), 1100.0 - END);
         assert_eq!(at(Adjustment::Speed, -1e6), 100.0 + END);
         assert_eq!(at(Adjustment::Flutter, 0.0), 100.0 + END);

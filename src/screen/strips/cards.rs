@@ -6,7 +6,8 @@ use crate::screen::{
     theme::{self, Palette},
 };
 use eframe::egui::{
-    Align2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, accesskit::Role, pos2, vec2,
+    Align2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, accesskit::Role, pos2,
+    vec2,
 };
 
 /// Height of the row, points.
@@ -49,14 +50,7 @@ fn card(
 ) -> Response {
     let id = ui.scope_id().with(("card", adjustment));
     let response = ui.interact(place, id, Sense::click());
-    response.widget_info(|| {
-        WidgetInfo::selected(
-            Role::Tab,
-            true,
-            in_hand,
-            adjustment.name(),
-        )
-    });
+    response.widget_info(|| WidgetInfo::selected(Role::Tab, true, in_hand, adjustment.name()));
     let spoken = glance.map_or_else(|| "no input".to_owned(), Glance::spoken);
     ui.ctx()
         .accesskit_node_builder(id, |node| node.set_value(spoken));

@@ -166,7 +166,11 @@ fn peak_in_words(readings: &Readings, limits: &InputLevelLimits) -> (String, boo
             .any(|notice| notice.code == NoticeCode::Clipping);
     let numbers = peaks(&readings.level);
     let Some(highest) = highest(&readings.level) else {
-        let words = if clipping { "CLIPPING" } else { format::NOTHING };
+        let words = if clipping {
+            "CLIPPING"
+        } else {
+            format::NOTHING
+        };
         return (words.into(), clipping);
     };
     let (verdict, warns) = if clipping {

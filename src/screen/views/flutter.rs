@@ -123,7 +123,14 @@ fn show_figures(ui: &Ui, place: Rect, readings: &Readings) {
         row("unweighted", &flutter.unweighted),
     ];
     let left = left.with_max_x(left.right() - 16.0);
-    table::show(ui, left, Id::unique("flutter figures"), 0.18, &headings, &rows);
+    table::show(
+        ui,
+        left,
+        Id::unique("flutter figures"),
+        0.18,
+        &headings,
+        &rows,
+    );
     show_bands(ui, right, readings);
 }
 
@@ -133,7 +140,12 @@ fn show_bands(ui: &Ui, place: Rect, readings: &Readings) {
         || "scrape".to_owned(),
         |upper_hz| format!("scrape to {upper_hz:.0} Hz"),
     );
-    let headings = ["drift < 0.5 Hz", "wow to 6 Hz", "flutter to 200 Hz", &scrape];
+    let headings = [
+        "drift < 0.5 Hz",
+        "wow to 6 Hz",
+        "flutter to 200 Hz",
+        &scrape,
+    ];
     let rows = [Row {
         name: "rms".into(),
         figures: vec![
@@ -143,7 +155,14 @@ fn show_bands(ui: &Ui, place: Rect, readings: &Readings) {
             percent(bands.scrape_rms_percent),
         ],
     }];
-    table::show(ui, place, Id::unique("flutter bands"), 0.09, &headings, &rows);
+    table::show(
+        ui,
+        place,
+        Id::unique("flutter bands"),
+        0.09,
+        &headings,
+        &rows,
+    );
 }
 
 /// The wave, the stems and the list of components, as far as the width allows.
@@ -239,7 +258,10 @@ fn list(ui: &Ui, place: Rect, components: &[Component]) {
     table::show(ui, place, Id::unique("components"), 0.08, &headings, &rows);
     if rows.is_empty() {
         let palette = Palette::of(ui);
-        let at = pos2(place.left(), place.top() + table::HEADING + cells::ROW / 4.0);
+        let at = pos2(
+            place.left(),
+            place.top() + table::HEADING + cells::ROW / 4.0,
+        );
         let text = "no component stands out yet".to_owned();
         let galley = ui
             .painter()

@@ -6,9 +6,7 @@ use crate::screen::{
     paint::{heard, marks, marks::Way, words},
     theme::{self, Palette},
 };
-use eframe::egui::{
-    Align2, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2,
-};
+use eframe::egui::{Align2, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2};
 
 /// Least height, points.
 pub const LEAST: f32 = 104.0;
@@ -69,10 +67,7 @@ fn paint_number(
     let foot = rect.top() + TALL * size;
     let unit_size = size * UNIT;
     let unit = painter.layout_no_wrap(unit.to_owned(), theme::strong(unit_size), palette.text);
-    let at = pos2(
-        right + 0.3 * UNIT * size,
-        foot - (ABOVE + TALL) * unit_size,
-    );
+    let at = pos2(right + 0.3 * UNIT * size, foot - (ABOVE + TALL) * unit_size);
     let unit = words::put(painter, at, Align2::LEFT_TOP, unit);
     let line = |text: &str, size: f32, least: f32, color| {
         let width = unit.right() - rect.left() + 20.0;
@@ -80,7 +75,12 @@ fn paint_number(
     };
     let quantity = line(adjustment.quantity(), 16.0, 12.0, palette.quiet);
     if low {
-        words::put(painter, pos2(rect.left(), rect.bottom()), Align2::LEFT_BOTTOM, quantity);
+        words::put(
+            painter,
+            pos2(rect.left(), rect.bottom()),
+            Align2::LEFT_BOTTOM,
+            quantity,
+        );
     } else {
         let also = line(also, 21.0, 14.0, palette.text);
         let at = pos2(rect.left(), foot + 6.0);
@@ -106,7 +106,15 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     let color = marks::color(glance.state, palette);
     let width = rect.width() - state_size - 16.0;
     let state = glance.state.words().to_uppercase();
-    let state = words::line(painter, &state, theme::strong, state_size, 18.0, width, color);
+    let state = words::line(
+        painter,
+        &state,
+        theme::strong,
+        state_size,
+        18.0,
+        width,
+        color,
+    );
     let at = pos2(mark.right() + 16.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, state);
     let font = theme::strong(if low { 19.0 } else { 27.0 });

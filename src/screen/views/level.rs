@@ -35,7 +35,13 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
     let rows = if stereo { 2 } else { 1 };
     let figures = figures(&view.readings.level);
     let figure_rows = cells::rows(figures.len(), rect.width());
-    let [head_place, gauge_place, bars_place, table_place, cells_place] = places(
+    let [
+        head_place,
+        gauge_place,
+        bars_place,
+        table_place,
+        cells_place,
+    ] = places(
         rect,
         [
             head::PART,
@@ -116,7 +122,9 @@ fn paint_bars(ui: &Ui, place: Rect, view: &View<'_>, stereo: bool) {
     let palette = Palette::of(ui);
     let painter = ui.painter_at(place);
     let level = &view.readings.level;
-    let axis = place.with_min_x(place.left() + 26.0).shrink2(vec2(8.0, 0.0));
+    let axis = place
+        .with_min_x(place.left() + 26.0)
+        .shrink2(vec2(8.0, 0.0));
     let x = |dbfs: f64| {
         let part = (dbfs - LOWEST_DBFS) / (HIGHEST_DBFS - LOWEST_DBFS);
         axis.left() + axis.width() * part.clamp(0.0, 1.0) as f32
@@ -232,7 +240,10 @@ fn hatch(painter: &Painter, rect: Rect, color: Color32) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let mut left = rect.left() - rect.height();
     while left < rect.right() {
-        let line = [pos2(left, rect.bottom()), pos2(left + rect.height(), rect.top())];
+        let line = [
+            pos2(left, rect.bottom()),
+            pos2(left + rect.height(), rect.top()),
+        ];
         painter.line_segment(line, Stroke::new(2.0, color));
         left += 9.0;
     }
@@ -265,7 +276,10 @@ fn show_table(ui: &Ui, place: Rect, level: &LevelReading, stereo: bool) {
         ],
     };
     let rows = if stereo {
-        vec![row("left, dBFS", &level.left), row("right, dBFS", &level.right)]
+        vec![
+            row("left, dBFS", &level.left),
+            row("right, dBFS", &level.right),
+        ]
     } else {
         vec![row("only channel, dBFS", &level.left)]
     };
@@ -303,7 +317,13 @@ fn figures(level: &LevelReading) -> Vec<Cell> {
 fn hum(hum: Option<Hum>) -> String {
     hum.map_or_else(
         || format::NOTHING.into(),
-        |hum| format!("{:.0} Hz {}", hum.mains_hz, number(Some(hum.fundamental_dbfs))),
+        |hum| {
+            format!(
+                "{:.0} Hz {}",
+                hum.mains_hz,
+                number(Some(hum.fundamental_dbfs))
+            )
+        },
     )
 }
 
@@ -346,6 +366,10 @@ mod tests {
         assert_eq!(balance.values, [1.0, -1.0]);
         let gap = difference(&trail(&[f32::NAN, 1.0]), &trail(&[0.0, 0.0]));
         assert!(gap.values[0].is_nan() && gap.values[1] == 1.0);
-        assert!(difference(&trail(&[1.0]), &Trail::default()).values.is_empty());
+        assert!(
+            difference(&trail(&[1.0]), &Trail::default())
+                .values
+                .is_empty()
+        );
     }
 }

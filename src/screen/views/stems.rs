@@ -148,7 +148,11 @@ mod tests {
         assert_eq!(stems.follow(1.0, &[line(6.0)])[0].rate_hz, 6.0);
         assert_eq!(stems.follow(1.4, &[line(7.0)])[0].rate_hz, 6.0);
         assert_eq!(stems.follow(1.5, &[line(8.0)])[0].rate_hz, 8.0);
-        assert_eq!(stems.follow(0.1, &[line(9.0)])[0].rate_hz, 9.0, "a new stream");
+        assert_eq!(
+            stems.follow(0.1, &[line(9.0)])[0].rate_hz,
+            9.0,
+            "a new stream"
+        );
     }
 
     #[test]
