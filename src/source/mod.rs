@@ -1,6 +1,7 @@
 //! Where samples come from: the sound card, a recording, or the virtual deck, each into the same ring.
 
 pub mod ring;
+pub mod sound_card;
 
 use crate::readings::SourceDescription;
 
