@@ -3,6 +3,7 @@
 pub mod paced;
 pub mod recording;
 pub mod ring;
+pub mod sound_card;
 pub mod take_writer;
 pub mod virtual_deck;
 
