@@ -15,7 +15,7 @@ use trimwatch::{
     source::{
         SourceError,
         paced::play_live,
-        sound_card::{self, InputDevice},
+        sound_card::{self, InputDevice, SampleFormat},
         virtual_deck::{Adjuster, Control, DeckControls, VirtualDeck, built_in_names},
     },
     tables::{Limits, TapeFormat},
@@ -31,6 +31,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         inputs: Arc::new(RealInputs {
             virtual_rate_hz: arguments.source.rate,
             recording_channels: arguments.source.channels,
+            sample_format: arguments.source.sample_format,
         }),
         start,
         setup: expected.setup,
@@ -73,10 +74,12 @@ fn deck_format(source: &SourceArguments) -> Result<Option<&'static TapeFormat>, 
     Ok(Some(open_deck(deck, source.rate)?.tape_format()))
 }
 
-/// The inputs of this computer, and the decks that come with the program.
+/// The inputs of this computer, and the decks that come with the program. What the command line asks for holds for
+/// every input opened later, too.
 struct RealInputs {
     virtual_rate_hz: Option<u32>,
     recording_channels: Option<ChannelPick>,
+    sample_format: Option<SampleFormat>,
 }
 
 impl Inputs for RealInputs {
@@ -110,7 +113,7 @@ impl Inputs for RealInputs {
                 input: Some(id.clone()),
                 sample_rate_hz: *rate_hz,
                 channels: (!channels.is_empty()).then(|| channels.clone()),
-                ..sound_card::InputChoice::default()
+                sample_format: self.sample_format,
             })?,
             InputChoice::Recording(path) => {
                 let recording = open_recording(path, self.recording_channels.as_ref())?;

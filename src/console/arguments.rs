@@ -1,6 +1,7 @@
 //! The command line as it is typed: raw words, checked each by itself. What they mean together is settled in
 //! `settings`.
 
+use crate::source::sound_card::SampleFormat;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -120,6 +121,9 @@ pub struct SourceArguments {
     /// Channels of the input or recording, counted from 1: "3,4", or one alone [default: the first two]
     #[arg(long, value_name = "L,R", value_parser = channel_pick, conflicts_with = "virtual_deck")]
     pub channels: Option<ChannelPick>,
+    /// Sample format of the input: f32, i32, i24 or i16 [default: the input's best]
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["virtual_deck", "recording"])]
+    pub sample_format: Option<SampleFormat>,
 }
 
 /// The tape that plays.

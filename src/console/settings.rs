@@ -183,7 +183,7 @@ impl SourceSetting {
             input: arguments.input,
             sample_rate_hz: arguments.rate,
             channels: arguments.channels.map(|pick| pick.0),
-            ..InputChoice::default()
+            sample_format: arguments.sample_format,
         };
         Ok((Self::SoundCard(choice), None))
     }

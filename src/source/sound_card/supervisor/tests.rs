@@ -89,6 +89,7 @@ impl Bench {
         let word = |event| match event {
             SourceEvent::Opened { .. } => "opened".to_owned(),
             SourceEvent::Lost(text) => format!("lost, {text}"),
+            SourceEvent::Damaged(text) => format!("damaged, {text}"),
             SourceEvent::Ended => "ended".to_owned(),
             SourceEvent::Failed(text) => format!("failed, {text}"),
         };
