@@ -4,8 +4,10 @@
 //! publish [`readings`], and the screen and the console show them. `signal` holds the DSP blocks the meters are
 //! built of, [`tables`] the calibration data.
 
+pub mod console;
 pub mod meters;
 pub mod readings;
+pub mod screen;
 pub mod signal;
 pub mod source;
 pub mod tables;

@@ -5,7 +5,9 @@
 
 use crate::{
     meters::{MeterBank, MeterSetup},
-    readings::{InputState, Readings, SourceDescription, SourceReading},
+    readings::{
+        InputState, Notice, NoticeCode, Readings, SourceDescription, SourceReading, Validity,
+    },
     source::{
         FrameSource, RunningSource, SourceError, SourceEvent,
         ring::{self, FrameConsumer, Popped},
@@ -149,6 +151,9 @@ pub fn measure(
         station.drain();
         left -= frames as u64;
     }
+    if let Some(damage) = source.damage() {
+        station.note(SourceEvent::Damaged(damage.into()));
+    }
     station.note(SourceEvent::Ended);
     station
         .final_readings()
@@ -160,6 +165,8 @@ struct Station {
     setup: MeterSetup,
     stream: Option<Stream>,
     failure: Option<String>,
+    /// What is wrong with the source, in words.
+    damage: Option<String>,
     chunk: Vec<f32>,
 }
 
@@ -179,6 +186,7 @@ impl Station {
             setup,
             stream: None,
             failure: None,
+            damage: None,
             chunk: vec![0.0; 2 * CHUNK_FRAMES],
         }
     }
@@ -206,6 +214,7 @@ impl Station {
                 frames,
             } => self.open(description, frames),
             SourceEvent::Lost(waiting_for) => self.set_state(InputState::Lost(waiting_for)),
+            SourceEvent::Damaged(how) => self.damage = Some(how),
             SourceEvent::Ended => self.set_state(InputState::Ended),
             SourceEvent::Failed(why) => {
                 self.failure = Some(why.clone());
@@ -273,12 +282,29 @@ impl Station {
 
     fn readings(&mut self) -> Option<Readings> {
         let stream = self.stream.as_mut()?;
-        Some(stream.bank.readings(stream.account()))
+        let mut readings = match &stream.source.state {
+            // Nothing old is shown as if it were now.
+            InputState::Lost(_) => Readings::unread(stream.account(), Validity::InputLost),
+            InputState::Ended => stream.bank.final_readings(stream.account()),
+            _ => stream.bank.readings(stream.account()),
+        };
+        self.add_notices(&mut readings);
+        Some(readings)
     }
 
     fn final_readings(&mut self) -> Option<Readings> {
         let stream = self.stream.as_mut()?;
-        Some(stream.bank.final_readings(stream.account()))
+        let mut readings = stream.bank.final_readings(stream.account());
+        self.add_notices(&mut readings);
+        Some(readings)
+    }
+
+    /// What the meters cannot know.
+    fn add_notices(&self, readings: &mut Readings) {
+        if let Some(damage) = &self.damage {
+            let notice = Notice::new(NoticeCode::DamagedRecording, damage.clone());
+            readings.notices.push(notice);
+        }
     }
 }
 

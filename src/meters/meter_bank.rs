@@ -219,16 +219,17 @@ impl MeterBank {
     /// tone changed on the way, of the stretch that says most.
     pub fn final_readings(&mut self, source: SourceReading) -> Readings {
         let mut parts = self.compose(true, true);
-        if let Some(mut best) = self.best_section.take()
+        if let Some(best) = &self.best_section
             && best.is_better_than(&parts)
         {
+            let mut best = Parts::clone(best);
             let only_here = parts
                 .notices
                 .drain(..)
                 .filter(|notice| best.notices.iter().all(|other| other.code != notice.code))
                 .collect::<Vec<_>>();
             best.notices.extend(only_here);
-            parts = *best;
+            parts = best;
         }
         parts.into_readings(source)
     }

@@ -1,6 +1,11 @@
 //! Where samples come from: the sound card, a recording, or the virtual deck, each into the same ring.
 
+pub mod paced;
+pub mod recording;
 pub mod ring;
+pub mod sound_card;
+pub mod take_writer;
+pub mod virtual_deck;
 
 use crate::readings::SourceDescription;
 
@@ -20,6 +25,11 @@ pub trait FrameSource: Send {
     /// # Errors
     /// When the file is damaged beyond this point or cannot be read.
     fn read(&mut self, interleaved: &mut [f32]) -> Result<usize, SourceError>;
+
+    /// What is wrong with what was read so far, in words; `None` when nothing is. May first show at the end.
+    fn damage(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// What a running source tells the worker. Sent by the source's own supervising thread, never by an audio callback.
@@ -34,6 +44,8 @@ pub enum SourceEvent {
     },
     /// The device went away; the source goes on trying to reopen it. The text names what is waited for.
     Lost(String),
+    /// What was delivered so far is damaged or incomplete; the text says how. Frames go on coming.
+    Damaged(String),
     /// No more frames will come (the ring may still hold some).
     Ended,
     /// The source cannot go on; one line that says why and what to do.

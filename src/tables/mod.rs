@@ -1,8 +1,12 @@
 //! The calibration data of `calibration/`: built into the program, read through one checked door.
 
+mod limits;
 mod tape_format;
 mod test_tape;
 
+pub use limits::{
+    AzimuthLimits, BalanceLimits, Band, FlutterLimits, InputLevelLimits, Limits, SpeedLimits,
+};
 pub use tape_format::{TapeFormat, tape_format, tape_formats};
 pub use test_tape::{TestTape, test_tape, test_tapes};
 
@@ -11,16 +15,28 @@ pub use test_tape::{TestTape, test_tape, test_tapes};
 #[error("{0}")]
 pub struct TableError(pub String);
 
-/// Reads one TOML text into `T`; the error names `file`, the line, and what is wrong there.
+/// Reads one TOML text into `T`; the error names `file`, the line, the key, and what is wrong there.
 ///
 /// # Errors
 /// When the text is not TOML, a key is unknown or missing, or a value has the wrong type.
 pub fn parse_toml<T: serde::de::DeserializeOwned>(file: &str, text: &str) -> Result<T, TableError> {
     toml::from_str(text).map_err(|error| {
-        let line = error.span().map_or(1, |span| {
-            text[..span.start.min(text.len())].matches('\n').count() + 1
-        });
+        let at = error.span().map_or(0, |span| span.start);
         let what = error.message().lines().collect::<Vec<_>>().join(" ");
-        TableError(format!("{file}, line {line}: {what}"))
+        error_at(file, text, at, &what)
     })
+}
+
+/// An error at a byte offset of a TOML text: names the file, the line, and the key where the line sets one.
+pub(crate) fn error_at(file: &str, text: &str, at: usize, what: &str) -> TableError {
+    let before = &text.as_bytes()[..at.min(text.len())];
+    let line_number = before.iter().filter(|&&byte| byte == b'\n').count() + 1;
+    let line = text.lines().nth(line_number - 1).unwrap_or_default();
+    let key = line
+        .split_once('=')
+        .map(|(key, _)| key.trim())
+        .filter(|key| !key.is_empty() && !key.starts_with(['#', '[']))
+        .map(|key| format!(", key {key}"))
+        .unwrap_or_default();
+    TableError(format!("{file}, line {line_number}{key}: {what}"))
 }

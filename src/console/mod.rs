@@ -1,0 +1,109 @@
+//! The console faces: readings as text and as JSON, the list of inputs, and takes of the virtual deck.
+//!
+//! The way of a command: raw `arguments`, resolved `settings`, then one file a command. Everything is written to a
+//! `Write` that is handed in; errors are returned and printed in one place, by the program.
+
+pub mod arguments;
+#[cfg(test)]
+mod example;
+mod figures;
+mod inputs;
+mod json;
+mod measure;
+mod page;
+mod readout;
+pub mod settings;
+mod sheet;
+mod usage;
+mod virtual_take;
+mod watch;
+
+pub use usage::{NoArguments, parse};
+
+use crate::{source::SourceError, tables::TableError};
+use arguments::Command;
+use std::io::{self, Write};
+
+/// How a command ended that could do its work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// What was asked for is there.
+    Complete,
+    /// The output is complete, but no reading in it stands.
+    NoReading,
+}
+
+impl Outcome {
+    fn of(any_valid: bool) -> Self {
+        if any_valid {
+            Self::Complete
+        } else {
+            Self::NoReading
+        }
+    }
+}
+
+/// Why a command could not do its work. One line that says what to do.
+#[derive(Debug, thiserror::Error)]
+pub enum ConsoleError {
+    /// An input that cannot be read or settings that do not fit.
+    #[error("{0}")]
+    Refused(String),
+    /// The output cannot be written.
+    #[error("cannot write the output: {0}")]
+    Output(io::Error),
+}
+
+impl ConsoleError {
+    /// The error as exactly one line, whatever a file's name may hold.
+    pub fn line(&self) -> String {
+        page::printable(&self.to_string())
+    }
+}
+
+impl From<SourceError> for ConsoleError {
+    fn from(error: SourceError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
+impl From<TableError> for ConsoleError {
+    fn from(error: TableError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
+/// Runs one command. `terminal`: whether `out` is a terminal that understands cursor movements.
+///
+/// # Errors
+/// When an input cannot be read or the output cannot be written; a closed output is no error.
+pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outcome, ConsoleError> {
+    match command {
+        Command::Inputs => inputs::inputs(out),
+        Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
+        Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
+        Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+    }
+}
+
+/// Whether a terminal on the standard output obeys cursor movements; asks an old Windows console to.
+pub fn moves_the_cursor() -> bool {
+    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    !dumb && anstyle_query::windows::enable_ansi_colors() != Some(false)
+}
+
+/// Whether anybody still reads the output.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Reader {
+    There,
+    Gone,
+}
+
+/// Writes `text` at once. A reader that has closed its end has seen enough: that is no error.
+fn deliver(out: &mut dyn Write, text: &str) -> Result<Reader, ConsoleError> {
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => Ok(Reader::There),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(Reader::Gone),
+        Err(error) => Err(ConsoleError::Output(error)),
+    }
+}

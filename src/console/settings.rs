@@ -1,0 +1,289 @@
+//! What the arguments mean together: raw words in, settings that can be worked with out. Files are opened here, so
+//! that a wrong one is told before anything starts.
+
+use super::{
+    ConsoleError,
+    arguments::{
+        Bits, ChannelPick, MeasureArguments, MeasureFormat, SourceArguments, TapeArguments,
+        VirtualArguments, WatchArguments, WatchFormat,
+    },
+};
+use crate::{
+    meters::MeterSetup,
+    source::{
+        FrameSource, RunningSource, SourceError,
+        paced::play_live,
+        recording::Recording,
+        sound_card::{self, InputChoice},
+        take_writer::TakeBits,
+        virtual_deck::VirtualDeck,
+    },
+    tables::{TapeFormat, tape_format, test_tape},
+};
+use std::path::{Path, PathBuf};
+
+/// Sample rate of the virtual deck where none is asked for, Hz.
+pub const VIRTUAL_RATE_HZ: u32 = 48_000;
+
+/// What the readings are read against.
+#[derive(Clone, Debug)]
+pub struct Expected {
+    /// For the meters.
+    pub setup: MeterSetup,
+    /// In words.
+    pub words: String,
+}
+
+/// A source that is chosen, and open where it is a file.
+pub enum SourceSetting {
+    /// A live input.
+    SoundCard(InputChoice),
+    /// A recording or a virtual deck, to be played in real time.
+    Frames(Box<dyn FrameSource>),
+}
+
+/// What `watch` works with.
+pub struct WatchSettings {
+    /// Where the signal comes from.
+    pub source: SourceSetting,
+    /// What tape plays.
+    pub expected: Expected,
+    /// When to end; `None`: when the signal does.
+    pub seconds: Option<f64>,
+    /// How to write.
+    pub format: WatchFormat,
+}
+
+/// What `measure` works with.
+pub struct MeasureSettings {
+    /// The open recording.
+    pub recording: Recording,
+    /// What tape was recorded.
+    pub expected: Expected,
+    /// How to write.
+    pub format: MeasureFormat,
+}
+
+/// What `virtual` works with.
+pub struct VirtualSettings {
+    /// The deck, ready to play.
+    pub deck: VirtualDeck,
+    /// The file to write.
+    pub out: PathBuf,
+    /// Length of the take, s.
+    pub seconds: f64,
+    /// Sample format.
+    pub bits: TakeBits,
+}
+
+impl TryFrom<WatchArguments> for WatchSettings {
+    type Error = ConsoleError;
+
+    fn try_from(arguments: WatchArguments) -> Result<Self, ConsoleError> {
+        let (source, its_format) = SourceSetting::resolve(arguments.source)?;
+        Ok(Self {
+            source,
+            expected: Expected::resolve(&arguments.tape, its_format)?,
+            seconds: arguments.seconds,
+            format: arguments.format,
+        })
+    }
+}
+
+impl TryFrom<MeasureArguments> for MeasureSettings {
+    type Error = ConsoleError;
+
+    fn try_from(arguments: MeasureArguments) -> Result<Self, ConsoleError> {
+        let expected = Expected::resolve(&arguments.tape, None)?;
+        let recording = open_recording(&arguments.recording, arguments.channels.as_ref())?;
+        expected.check_rate(recording.description().sample_rate_hz)?;
+        Ok(Self {
+            recording,
+            expected,
+            format: arguments.format,
+        })
+    }
+}
+
+impl TryFrom<VirtualArguments> for VirtualSettings {
+    type Error = ConsoleError;
+
+    fn try_from(arguments: VirtualArguments) -> Result<Self, ConsoleError> {
+        Ok(Self {
+            deck: open_deck(&arguments.deck, Some(arguments.rate))?,
+            out: arguments.out,
+            seconds: arguments.seconds,
+            bits: match arguments.bits {
+                Bits::B16 => TakeBits::Dithered16,
+                Bits::B24 => TakeBits::Int24,
+                Bits::B32f => TakeBits::Float32,
+            },
+        })
+    }
+}
+
+impl Expected {
+    /// Settles tape and format. `source_format` is the format the source itself knows (a virtual deck's); an argument
+    /// goes before it.
+    ///
+    /// # Errors
+    /// When there is no tape or no format of that name.
+    pub fn resolve(
+        arguments: &TapeArguments,
+        source_format: Option<&TapeFormat>,
+    ) -> Result<Self, ConsoleError> {
+        let mut setup = MeterSetup::new()?;
+        let mut tape_words = "the nearer of 3000 and 3150 Hz".to_owned();
+        if let Some(name) = &arguments.tape {
+            let tape = test_tape(name)?;
+            setup = setup.with_tape(tape);
+            tape_words = format!("test tape '{}'", tape.title);
+        }
+        if let Some(tone_hz) = arguments.tone {
+            setup.tone_hz = Some(tone_hz);
+            tape_words = format!("a tone of {tone_hz} Hz");
+        }
+        if let Some(name) = &arguments.tape_format {
+            setup.tape_format = tape_format(name)?.clone();
+        } else if let Some(format) = source_format {
+            setup.tape_format = format.clone();
+        }
+        let words = format!("{tape_words}; {}", setup.tape_format.title);
+        Ok(Self { setup, words })
+    }
+
+    fn check_rate(&self, sample_rate_hz: u32) -> Result<(), ConsoleError> {
+        match self.setup.tone_hz {
+            Some(tone_hz) if tone_hz >= f64::from(sample_rate_hz) / 2.0 => {
+                Err(ConsoleError::Refused(format!(
+                    "a tone of {tone_hz} Hz cannot be in a signal of {sample_rate_hz} samples a second; \
+                     it must be below half of that"
+                )))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+impl SourceSetting {
+    /// Settles the source, and the tape format it knows by itself. The command line lets through one source at most.
+    fn resolve(
+        arguments: SourceArguments,
+    ) -> Result<(Self, Option<&'static TapeFormat>), SourceError> {
+        if let Some(deck) = arguments.virtual_deck {
+            let deck = open_deck(&deck, arguments.rate)?;
+            let format = deck.tape_format();
+            return Ok((Self::Frames(Box::new(deck)), Some(format)));
+        }
+        if let Some(path) = arguments.recording {
+            let recording = open_recording(&path, arguments.channels.as_ref())?;
+            return Ok((Self::Frames(Box::new(recording)), None));
+        }
+        let choice = InputChoice {
+            input: arguments.input,
+            sample_rate_hz: arguments.rate,
+            channels: arguments.channels.map(|pick| pick.0),
+            sample_format: arguments.sample_format,
+        };
+        Ok((Self::SoundCard(choice), None))
+    }
+
+    /// What a person calls it.
+    pub fn name(&self) -> String {
+        match self {
+            Self::SoundCard(choice) => match &choice.input {
+                Some(name) => format!("the input '{name}'"),
+                None => "the default input".into(),
+            },
+            Self::Frames(source) => source.description().name.clone(),
+        }
+    }
+
+    /// Starts it: it runs in real time from now on.
+    ///
+    /// # Errors
+    /// When the input cannot be opened.
+    pub fn start(self) -> Result<RunningSource, SourceError> {
+        match self {
+            Self::SoundCard(choice) => sound_card::open(&choice),
+            Self::Frames(source) => play_live(source, None),
+        }
+    }
+}
+
+/// Opens a recording, with the channels that were picked.
+///
+/// # Errors
+/// When it cannot be read or has no such channels.
+pub fn open_recording(
+    path: &Path,
+    channels: Option<&ChannelPick>,
+) -> Result<Recording, SourceError> {
+    let picks: Option<Vec<usize>> =
+        channels.map(|pick| pick.0.iter().map(|&number| number.into()).collect());
+    Recording::open(path, picks.as_deref())
+}
+
+/// Opens a virtual deck by its name or its file.
+///
+/// # Errors
+/// When there is none or it cannot be read.
+pub fn open_deck(deck: &Path, sample_rate_hz: Option<u32>) -> Result<VirtualDeck, SourceError> {
+    VirtualDeck::by_name_or_path(
+        &deck.to_string_lossy(),
+        sample_rate_hz.unwrap_or(VIRTUAL_RATE_HZ),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tape(tape: Option<&str>, tone: Option<f64>, tape_format: Option<&str>) -> TapeArguments {
+        TapeArguments {
+            tape: tape.map(Into::into),
+            tone,
+            tape_format: tape_format.map(Into::into),
+        }
+    }
+
+    #[test]
+    fn the_tape_decides_the_tone_and_the_format_the_tracks() {
+        let arguments = tape(Some("speed-3000"), None, Some("reel-stereo-iec-19"));
+        let expected = Expected::resolve(&arguments, None).expect("both exist");
+        assert_eq!(expected.setup.tone_hz, Some(3000.0));
+        assert_eq!(expected.setup.tape_format.name, "reel-stereo-iec-19");
+        assert!(expected.words.contains("3000 Hz") && expected.words.contains("IEC"));
+    }
+
+    #[test]
+    fn an_argument_goes_before_what_the_source_knows() {
+        let reel = tape_format("reel-stereo-iec-38").expect("exists");
+        let known = Expected::resolve(&tape(None, None, None), Some(reel)).expect("resolves");
+        assert_eq!(known.setup.tape_format.name, "reel-stereo-iec-38");
+        let told = tape(None, Some(1000.0), Some("cassette-stereo"));
+        let told = Expected::resolve(&told, Some(reel)).expect("resolves");
+        assert_eq!(told.setup.tape_format.name, "cassette-stereo");
+        assert_eq!(told.setup.tone_hz, Some(1000.0));
+    }
+
+    #[test]
+    fn names_that_do_not_exist_are_answered_with_those_that_do() {
+        for (arguments, wrong, right) in [
+            (tape(Some("speed-9"), None, None), "speed-9", "speed-3150"),
+            (tape(None, None, Some("vhs")), "vhs", "cassette-stereo"),
+        ] {
+            let error = Expected::resolve(&arguments, None).expect_err("no such thing");
+            let line = error.line();
+            assert!(line.contains(wrong) && line.contains(right), "{line}");
+        }
+    }
+
+    #[test]
+    fn a_tone_the_sample_rate_cannot_carry_is_refused() {
+        let expected = Expected::resolve(&tape(None, Some(10_000.0), None), None).expect("fine");
+        assert!(expected.check_rate(16_000).is_err());
+        assert!(expected.check_rate(20_000).is_err());
+        assert!(expected.check_rate(44_100).is_ok());
+    }
+}

@@ -1,0 +1,338 @@
+//! The keyboard: one table of keys, read by the dispatcher, the key strip and the help.
+
+use super::model::Adjustment;
+use eframe::egui::{self, Event, Key, Modifiers};
+use std::sync::{
+    Arc,
+    atomic::{AtomicBool, AtomicI32, Ordering},
+};
+
+/// What the technician can ask for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Command {
+    /// Puts this adjustment into the main view.
+    Show(Adjustment),
+    /// The next adjustment.
+    Next,
+    /// The one before.
+    Previous,
+    /// Keeps the reading in hand.
+    Take,
+    /// Drops the reading kept last.
+    Undo,
+    /// Starts all averages anew.
+    Reset,
+    /// Holds the display or lets it go on.
+    Hold,
+    /// Opens or closes a side panel.
+    Toggle(Side),
+    /// Light or dark.
+    Theme,
+    /// Closes the side panel.
+    Close,
+}
+
+/// The side panels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Side {
+    /// The tape in use.
+    Tape,
+    /// The choice of inputs.
+    Inputs,
+    /// What can be turned on a virtual deck.
+    Screwdrivers,
+    /// The readings kept.
+    Taken,
+    /// All keys.
+    Keys,
+    /// What to beware of.
+    Cautions,
+}
+
+/// One key and what it does.
+#[derive(Clone, Copy, Debug)]
+pub struct Binding {
+    /// The key.
+    pub key: Key,
+    /// The key as written on it.
+    pub cap: &'static str,
+    /// What it does.
+    pub command: Command,
+    /// In one or two words, for the strip; empty: not in the strip.
+    pub short: &'static str,
+    /// In a few words, for the help.
+    pub long: &'static str,
+}
+
+const fn binding(
+    key: Key,
+    cap: &'static str,
+    command: Command,
+    short: &'static str,
+    long: &'static str,
+) -> Binding {
+    Binding {
+        key,
+        cap,
+        command,
+        short,
+        long,
+    }
+}
+
+/// All keys.
+pub const BINDINGS: &[Binding] = &[
+    binding(
+        Key::Num1,
+        "1",
+        Command::Show(Adjustment::Speed),
+        "",
+        "speed in the main view",
+    ),
+    binding(
+        Key::Num2,
+        "2",
+        Command::Show(Adjustment::Flutter),
+        "",
+        "wow and flutter in the main view",
+    ),
+    binding(
+        Key::Num3,
+        "3",
+        Command::Show(Adjustment::Azimuth),
+        "",
+        "azimuth (interchannel phase) in the main view",
+    ),
+    binding(
+        Key::Num4,
+        "4",
+        Command::Show(Adjustment::Level),
+        "",
+        "level and balance in the main view",
+    ),
+    binding(
+        Key::N,
+        "n",
+        Command::Next,
+        "next",
+        "next adjustment (also Tab)",
+    ),
+    binding(
+        Key::B,
+        "b",
+        Command::Previous,
+        "",
+        "adjustment before (also Shift+Tab)",
+    ),
+    binding(
+        Key::Space,
+        "space",
+        Command::Take,
+        "take",
+        "take the reading of the adjustment in the main view",
+    ),
+    binding(
+        Key::Z,
+        "z",
+        Command::Undo,
+        "undo",
+        "drop the reading taken last",
+    ),
+    binding(
+        Key::K,
+        "k",
+        Command::Toggle(Side::Taken),
+        "taken",
+        "the readings taken",
+    ),
+    binding(
+        Key::R,
+        "r",
+        Command::Reset,
+        "reset",
+        "start all averages anew",
+    ),
+    binding(
+        Key::H,
+        "h",
+        Command::Hold,
+        "hold",
+        "hold the display, or let it go on",
+    ),
+    binding(
+        Key::T,
+        "t",
+        Command::Toggle(Side::Tape),
+        "tape",
+        "the tape in use",
+    ),
+    binding(
+        Key::I,
+        "i",
+        Command::Toggle(Side::Inputs),
+        "input",
+        "choose what to listen to",
+    ),
+    binding(
+        Key::S,
+        "s",
+        Command::Toggle(Side::Screwdrivers),
+        "screwdrivers",
+        "turn the trimmers of the virtual deck",
+    ),
+    binding(
+        Key::C,
+        "c",
+        Command::Toggle(Side::Cautions),
+        "cautions",
+        "what to beware of",
+    ),
+    binding(Key::L, "l", Command::Theme, "light/dark", "light or dark"),
+    binding(
+        Key::Questionmark,
+        "?",
+        Command::Toggle(Side::Keys),
+        "keys",
+        "this list",
+    ),
+    binding(
+        Key::Escape,
+        "Esc",
+        Command::Close,
+        "",
+        "leave a field; then close the panel",
+    ),
+];
+
+/// Looks at keys before egui does, hence a plugin.
+///
+/// Tab belongs to the adjustments while nothing has the keyboard focus; inside a panel it moves from field to field
+/// as everywhere else. Esc that leaves a field must not close the panel too.
+#[derive(Clone, Default)]
+pub struct EarlyKeys(Arc<Early>);
+
+#[derive(Default)]
+struct Early {
+    turns: AtomicI32,
+    left_a_field: AtomicBool,
+}
+
+impl egui::Plugin for EarlyKeys {
+    fn debug_name(&self) -> &'static str {
+        "early keys"
+    }
+
+    fn input_hook(&mut self, ctx: &egui::Context, input: &mut egui::RawInput) {
+        let focused = ctx.memory(|memory| memory.focused()).is_some();
+        input.events.retain(|event| match event {
+            Event::Key {
+                key: Key::Tab,
+                pressed,
+                modifiers,
+                ..
+            } if !focused && (modifiers.is_none() || modifiers.shift_only()) => {
+                if *pressed {
+                    let step = if modifiers.shift { -1 } else { 1 };
+                    self.0.turns.fetch_add(step, Ordering::Relaxed);
+                }
+                false
+            }
+            Event::Key {
+                key: Key::Escape,
+                pressed: true,
+                ..
+            } if focused => {
+                self.0.left_a_field.store(true, Ordering::Relaxed);
+                true
+            }
+            _ => true,
+        });
+    }
+}
+
+/// The commands of this frame's key presses, taken out of the input.
+///
+/// A field that is typed into keeps all keys; a slider or button that has the focus keeps those that work it.
+pub fn pressed(ctx: &egui::Context, early: &EarlyKeys) -> Vec<Command> {
+    let mut commands = Vec::new();
+    let turns = early.0.turns.swap(0, Ordering::Relaxed);
+    for _ in 0..turns.unsigned_abs() {
+        commands.push(if turns > 0 {
+            Command::Next
+        } else {
+            Command::Previous
+        });
+    }
+    let left_a_field = early.0.left_a_field.swap(false, Ordering::Relaxed);
+    if ctx.text_edit_focused() {
+        return commands;
+    }
+    let focused = ctx.memory(|memory| memory.focused()).is_some();
+    ctx.input_mut(|input| {
+        input.events.retain(|event| match command(event, focused) {
+            Some((command, repeated)) => {
+                if !repeated && !(left_a_field && command == Command::Close) {
+                    commands.push(command);
+                }
+                false
+            }
+            // The letter of a key that opens a panel must not be typed into its first field.
+            None => !matches!(event, Event::Text(_)),
+        });
+    });
+    commands
+}
+
+fn command(event: &Event, focused: bool) -> Option<(Command, bool)> {
+    let Event::Key {
+        key,
+        pressed: true,
+        repeat,
+        modifiers,
+        ..
+    } = event
+    else {
+        return None;
+    };
+    let plain = modifiers.is_none() || *modifiers == Modifiers::SHIFT;
+    // Space works a button that has the focus.
+    if !plain || (focused && *key == Key::Space) {
+        return None;
+    }
+    let key = if *key == Key::F1 {
+        Key::Questionmark
+    } else {
+        *key
+    };
+    BINDINGS
+        .iter()
+        .find(|binding| binding.key == key)
+        .map(|binding| (binding.command, *repeat))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::HashSet;
+
+    #[test]
+    fn no_key_does_two_things_and_every_panel_has_one() {
+        let keys: HashSet<_> = BINDINGS.iter().map(|binding| binding.key).collect();
+        assert_eq!(keys.len(), BINDINGS.len());
+        for side in [
+            Side::Tape,
+            Side::Inputs,
+            Side::Screwdrivers,
+            Side::Taken,
+            Side::Keys,
+            Side::Cautions,
+        ] {
+            assert!(
+                BINDINGS
+                    .iter()
+                    .any(|binding| binding.command == Command::Toggle(side)),
+                "{side:?}"
+            );
+        }
+    }
+}

@@ -1,0 +1,28 @@
+//! The window: for a technician with both hands in a deck and half a second to look.
+//!
+//! [`ScreenApp`] draws from [`Readings`](crate::readings::Readings) snapshots and sends
+//! [`Request`](crate::worker::Request)s; it measures nothing. `model` decides what is shown and says it in words,
+//! `paint` holds the hand-drawn parts, `views` the four main views, `strips` what stands around them, `panels` what
+//! opens at the side. Sources reach it only through [`Inputs`] and [`Screwdrivers`].
+
+mod app;
+mod backstage;
+mod inputs;
+mod keys;
+mod mailbox;
+mod model;
+mod paint;
+mod panels;
+mod screwdrivers;
+mod session;
+mod strips;
+mod taken;
+mod theme;
+mod views;
+mod window;
+
+pub use app::ScreenApp;
+pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
+pub use model::Adjustment;
+pub use screwdrivers::{Adjustable, Screwdrivers};
+pub use window::{ScreenError, ScreenOptions, run};

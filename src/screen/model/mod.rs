@@ -1,0 +1,13 @@
+//! What is shown, before it is drawn: words, states, scale widths. No measuring, no painting.
+
+pub mod adjustment;
+pub mod bins;
+pub mod dwell;
+pub mod format;
+pub mod glance;
+pub mod stack;
+pub mod tape;
+pub mod zoom;
+
+pub use adjustment::{Adjustment, Better};
+pub use glance::{Follower, Glance, State};

@@ -1,0 +1,201 @@
+//! The tape in use: in words, and as a form that becomes a [`MeterSetup`].
+
+use super::format;
+use crate::{
+    meters::MeterSetup,
+    tables::{TapeFormat, TestTape},
+};
+
+/// Tones that make sense on a test tape, Hz.
+const TONES_HZ: std::ops::RangeInclusive<f64> = 20.0..=40_000.0;
+/// A certificate's correction beyond this is a typing error, percent.
+const MOST_CORRECTION_PERCENT: f64 = 5.0;
+
+/// The tape in use as the status strip names it.
+pub fn in_words(setup: &MeterSetup, tapes: &[TestTape]) -> String {
+    let Some(tone_hz) = setup.tone_hz else {
+        return "not chosen".into();
+    };
+    let supplied = tapes.iter().find(|tape| is_supplied(setup, tape));
+    let mut words = supplied.map_or_else(|| format::tone(tone_hz), |tape| tape.title.clone());
+    if setup.tone_correction_percent != 0.0 {
+        words += &format!(" {}", number(setup.tone_correction_percent, true));
+        words += " %";
+    }
+    words
+}
+
+fn is_supplied(setup: &MeterSetup, tape: &TestTape) -> bool {
+    setup.tone_hz == Some(tape.tone_hz)
+}
+
+/// What is typed into the tape panel.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TapeForm {
+    /// Nominal tone, Hz; empty: not stated.
+    pub tone_hz: String,
+    /// The certificate's correction, percent; empty: none.
+    pub correction_percent: String,
+    /// The certificate's tolerance, percent; empty: not known.
+    pub tolerance_percent: String,
+    /// Place of the tape format in the table of formats.
+    pub format: usize,
+}
+
+impl TapeForm {
+    /// The form as `setup` would fill it.
+    pub fn of(setup: &MeterSetup, formats: &[TapeFormat]) -> Self {
+        let text = |value: Option<f64>| value.map_or_else(String::new, |v| number(v, false));
+        Self {
+            tone_hz: text(setup.tone_hz),
+            correction_percent: text(Some(setup.tone_correction_percent).filter(|v| *v != 0.0)),
+            tolerance_percent: text(setup.tone_tolerance_percent),
+            format: formats
+                .iter()
+                .position(|format| *format == setup.tape_format)
+                .unwrap_or(0),
+        }
+    }
+
+    /// Takes tone, correction and tolerance from a supplied tape.
+    pub fn take(&mut self, tape: &TestTape) {
+        self.tone_hz = number(tape.tone_hz, false);
+        self.correction_percent = if tape.frequency_correction_percent == 0.0 {
+            String::new()
+        } else {
+            number(tape.frequency_correction_percent, false)
+        };
+        self.tolerance_percent = tape
+            .frequency_tolerance_percent
+            .map_or_else(String::new, |value| number(value, false));
+    }
+
+    /// The settings that the form makes of `before`.
+    ///
+    /// # Errors
+    /// Says which field cannot be used and what it should hold.
+    pub fn setup(&self, before: &MeterSetup, formats: &[TapeFormat]) -> Result<MeterSetup, String> {
+        let tone_hz = parsed("tone", &self.tone_hz)?;
+        if let Some(tone_hz) = tone_hz.filter(|tone_hz| !TONES_HZ.contains(tone_hz)) {
+            return Err(format!(
+                "tone: {tone_hz} Hz is outside {} to {} Hz",
+                TONES_HZ.start(),
+                TONES_HZ.end()
+            ));
+        }
+        let correction = parsed("correction", &self.correction_percent)?.unwrap_or(0.0);
+        if correction.abs() > MOST_CORRECTION_PERCENT {
+            return Err(format!(
+                "correction: {correction} % is beyond ±{MOST_CORRECTION_PERCENT} %; give the certificate's figure in percent"
+            ));
+        }
+        let tolerance = parsed("tolerance", &self.tolerance_percent)?;
+        if let Some(tolerance) =
+            tolerance.filter(|tolerance| !(0.0..=MOST_CORRECTION_PERCENT).contains(tolerance))
+        {
+            return Err(format!(
+                "tolerance: {tolerance} % is not between 0 and {MOST_CORRECTION_PERCENT} %; leave it empty if not known"
+            ));
+        }
+        let tape_format = formats
+            .get(self.format)
+            .ok_or("tape format: choose one of the list")?;
+        Ok(MeterSetup {
+            tone_hz,
+            tone_correction_percent: correction,
+            tone_tolerance_percent: tolerance,
+            tape_format: tape_format.clone(),
+            ..before.clone()
+        })
+    }
+}
+
+/// A typed number; a decimal comma and a typographic minus are understood. Empty is `None`.
+fn parsed(field: &str, text: &str) -> Result<Option<f64>, String> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let plain = text.replace(',', ".").replace('−', "-");
+    match plain.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(Some(value)),
+        _ => Err(format!("{field}: '{text}' is not a number")),
+    }
+}
+
+/// The shortest text that reads back as `value`.
+fn number(value: f64, with_sign: bool) -> String {
+    let text = value.abs().to_string();
+    match (value < 0.0, with_sign) {
+        (true, _) => format!("−{text}"),
+        (false, true) => format!("+{text}"),
+        (false, false) => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tables::{tape_formats, test_tapes};
+
+    fn form(tone: &str, correction: &str, tolerance: &str) -> Result<MeterSetup, String> {
+        let form = TapeForm {
+            tone_hz: tone.into(),
+            correction_percent: correction.into(),
+            tolerance_percent: tolerance.into(),
+            format: 1,
+        };
+        form.setup(
+            &MeterSetup::new().expect("table"),
+            tape_formats().expect("table"),
+        )
+    }
+
+    #[test]
+    fn a_certificate_becomes_settings() {
+        let setup = form("3150", "−0,04", "0.1").expect("a sound form");
+        assert_eq!(setup.tone_hz, Some(3150.0));
+        assert_eq!(setup.tone_correction_percent, -0.04);
+        assert_eq!(setup.tone_tolerance_percent, Some(0.1));
+        assert_eq!(setup.tape_format, tape_formats().expect("table")[1]);
+        let open = form(" ", "", "").expect("nothing stated");
+        assert_eq!((open.tone_hz, open.tone_tolerance_percent), (None, None));
+    }
+
+    #[test]
+    fn a_typing_error_is_told_with_field_and_value() {
+        let told = |result: Result<MeterSetup, String>| result.expect_err("refused");
+        assert_eq!(told(form("3k", "", "")), "tone: '3k' is not a number");
+        assert!(told(form("3", "", "")).starts_with("tone: 3 Hz is outside"));
+        assert!(told(form("3150", "12", "")).starts_with("correction: 12 %"));
+        assert!(told(form("3150", "", "-1")).starts_with("tolerance: -1 %"));
+        assert!(told(form("3150", "inf", "")).starts_with("correction: 'inf'"));
+    }
+
+    #[test]
+    fn what_the_form_shows_reads_back_as_it_was() {
+        let formats = tape_formats().expect("table");
+        let mut setup = MeterSetup::new().expect("table");
+        setup.tone_hz = Some(3149.5);
+        setup.tone_correction_percent = -0.035;
+        setup.tape_format = formats[2].clone();
+        let again = TapeForm::of(&setup, formats).setup(&setup, formats);
+        assert_eq!(again, Ok(setup));
+    }
+
+    #[test]
+    fn the_tape_in_words() {
+        let tapes = test_tapes().expect("table");
+        let mut setup = MeterSetup::new().expect("table");
+        assert_eq!(in_words(&setup, tapes), "not chosen");
+        setup = setup.with_tape(&tapes[0]);
+        assert_eq!(in_words(&setup, tapes), tapes[0].title);
+        setup.tone_correction_percent = -0.04;
+        assert_eq!(
+            in_words(&setup, tapes),
+            format!("{} −0.04 %", tapes[0].title)
+        );
+        setup.tone_hz = Some(3149.0);
+        assert_eq!(in_words(&setup, tapes), "3149 Hz −0.04 %");
+    }
+}

@@ -1,0 +1,26 @@
+//! The side panels: tape, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
+
+pub mod cautions;
+pub mod inputs;
+pub mod keys;
+pub mod screwdrivers;
+pub mod taken;
+pub mod tape;
+
+use eframe::egui::{Label, RichText, Ui};
+
+/// A panel's heading.
+fn heading(ui: &mut Ui, text: &str) {
+    ui.add(Label::new(RichText::new(text).heading()).wrap());
+    ui.add_space(4.0);
+}
+
+/// A wrapped sentence.
+fn sentence(ui: &mut Ui, text: &str) {
+    ui.add(Label::new(text).wrap());
+}
+
+/// A wrapped sentence in the quiet colour.
+fn hint(ui: &mut Ui, text: &str) {
+    ui.add(Label::new(RichText::new(text).weak()).wrap());
+}

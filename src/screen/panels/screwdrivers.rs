@@ -1,0 +1,65 @@
+//! The virtual screwdrivers: what can be turned on a simulated deck while it plays.
+
+use super::{heading, hint};
+use crate::screen::screwdrivers::Screwdrivers;
+use eframe::egui::{Slider, Ui};
+
+/// Shows the panel. `opened` puts the focus on the first slider.
+pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened: bool) {
+    heading(ui, "Virtual screwdrivers");
+    hint(ui, "Drag, or Tab to one and use the arrow keys.");
+    ui.add_space(4.0);
+    for (index, item) in screwdrivers.list().into_iter().enumerate() {
+        ui.label(&item.name);
+        let mut value = item.value;
+        ui.spacing_mut().slider_width = (ui.available_width() - 110.0).max(60.0);
+        let unit = format!(" {}", item.unit);
+        let slider = Slider::new(&mut value, item.min..=item.max)
+            .suffix(unit)
+            .step_by(step(item.min, item.max))
+            .max_decimals(3);
+        let response = ui.add(slider);
+        let name = item.name.clone();
+        ui.ctx()
+            .accesskit_node_builder(response.id, |node| node.set_label(name));
+        if opened && index == 0 {
+            response.request_focus();
+        }
+        if response.changed() {
+            screwdrivers.set(index, value.clamp(item.min, item.max));
+        }
+    }
+    ui.add_space(6.0);
+    for (index, action) in screwdrivers.actions().into_iter().enumerate() {
+        if ui.button(action).clicked() {
+            screwdrivers.act(index);
+        }
+    }
+}
+
+/// A step of the arrow keys: a five-hundredth of the way or so, rounded down to 1, 2 or 5 times a power of ten.
+fn step(min: f64, max: f64) -> f64 {
+    let rough = (max - min).abs() / 400.0;
+    if rough <= 0.0 || !rough.is_finite() {
+        return 0.0;
+    }
+    let decade = 10_f64.powf(rough.log10().floor());
+    [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|digit| digit * decade)
+        .find(|step| *step <= rough)
+        .unwrap_or(decade)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_round_and_fine() {
+        assert!((step(-5.0, 5.0) - 0.02).abs() < 1e-12);
+        assert!((step(-30.0, 30.0) - 0.1).abs() < 1e-12);
+        assert!((step(0.0, 1.0) - 0.002).abs() < 1e-12);
+        assert_eq!(step(1.0, 1.0), 0.0);
+    }
+}

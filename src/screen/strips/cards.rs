@@ -1,0 +1,160 @@
+//! The four adjustments as quiet figures; a click puts one into the main view.
+
+use crate::screen::{
+    model::{Adjustment, Glance},
+    paint::{marks, marks::Way, words},
+    theme::{self, Palette},
+};
+use eframe::egui::{
+    Align2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, accesskit::Role, pos2,
+    vec2,
+};
+
+/// Height of the row, points.
+pub const HEIGHT: f32 = 88.0;
+/// Height where room is short: name, number and state only.
+pub const LOW: f32 = 58.0;
+const GAP: f32 = 8.0;
+
+/// Shows all four in `height`; returns the one that was clicked. `second` gives each a second line of figures.
+pub fn show<'a>(
+    ui: &mut Ui,
+    height: f32,
+    shown: Adjustment,
+    glance: impl Fn(Adjustment) -> Option<&'a Glance>,
+    second: impl Fn(Adjustment) -> String,
+) -> Option<Adjustment> {
+    let (row, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
+    let width = (row.width() - 3.0 * GAP) / 4.0;
+    let mut clicked = None;
+    for adjustment in Adjustment::ALL {
+        let left = row.left() + adjustment.index() as f32 * (width + GAP);
+        let place = Rect::from_min_size(pos2(left, row.top()), vec2(width, height));
+        let glance = glance(adjustment);
+        let in_hand = adjustment == shown;
+        let response = card(ui, place, adjustment, glance, in_hand, &second(adjustment));
+        if response.clicked() {
+            clicked = Some(adjustment);
+        }
+    }
+    clicked
+}
+
+fn card(
+    ui: &Ui,
+    place: Rect,
+    adjustment: Adjustment,
+    glance: Option<&Glance>,
+    in_hand: bool,
+    second: &str,
+) -> Response {
+    let id = ui.scope_id().with(("card", adjustment));
+    let response = ui.interact(place, id, Sense::click());
+    response.widget_info(|| WidgetInfo::selected(Role::Tab, true, in_hand, adjustment.name()));
+    let spoken = glance.map_or_else(|| "no input".to_owned(), Glance::spoken);
+    ui.ctx()
+        .accesskit_node_builder(id, |node| node.set_value(spoken));
+    paint(ui, place, adjustment, glance, in_hand, second, &response);
+    response
+}
+
+fn paint(
+    ui: &Ui,
+    place: Rect,
+    adjustment: Adjustment,
+    glance: Option<&Glance>,
+    in_hand: bool,
+    second: &str,
+    response: &Response,
+) {
+    let palette = Palette::of(ui);
+    let painter = ui.painter_at(place.expand(1.0));
+    painter.rect_filled(place, 4.0, palette.raised);
+    let edge = if response.has_focus() || response.hovered() {
+        Stroke::new(2.0, palette.text)
+    } else {
+        Stroke::new(1.0, palette.line)
+    };
+    painter.rect_stroke(place, 4.0, edge, StrokeKind::Inside);
+    if in_hand {
+        // A bar along the top: this one is in the main view above.
+        let bar = Rect::from_min_size(place.min, vec2(place.width(), 6.0));
+        painter.rect_filled(bar, 2.0, palette.text);
+    }
+    let inner = place.shrink2(vec2(10.0, 9.0));
+    let key = format!("{}", adjustment.index() + 1);
+    let key = painter.layout_no_wrap(key, theme::strong(15.0), palette.quiet);
+    let key = words::put(&painter, inner.min, Align2::LEFT_TOP, key);
+    let name = painter.layout_no_wrap(adjustment.name().into(), theme::text(17.0), palette.text);
+    let at = pos2(key.right() + 8.0, key.center().y);
+    let name = words::put(&painter, at, Align2::LEFT_CENTER, name);
+    let low = place.height() < HEIGHT - 1.0;
+    if let Some(glance) = glance {
+        paint_state(&painter, inner, name, glance, palette);
+    }
+    let number = glance.and_then(Glance::number_with_unit);
+    let text = match (&number, glance) {
+        (Some(number), _) => number.as_str(),
+        (None, Some(_)) => "–",
+        (None, None) => "no input",
+    };
+    let size = if low { 20.0 } else { 25.0 };
+    let galley = words::line(
+        &painter,
+        text,
+        theme::strong,
+        size,
+        13.0,
+        inner.width(),
+        palette.text,
+    );
+    let y = if low {
+        inner.bottom()
+    } else {
+        inner.bottom() - 19.0
+    };
+    words::put(&painter, pos2(inner.left(), y), Align2::LEFT_BOTTOM, galley);
+    if !low {
+        let galley = words::line(
+            &painter,
+            second,
+            theme::text,
+            theme::LABEL,
+            12.0,
+            inner.width(),
+            palette.quiet,
+        );
+        words::put(&painter, inner.left_bottom(), Align2::LEFT_BOTTOM, galley);
+    }
+}
+
+fn paint_state(
+    painter: &eframe::egui::Painter,
+    inner: Rect,
+    name: Rect,
+    glance: &Glance,
+    palette: &Palette,
+) {
+    let color = marks::color(glance.state, palette);
+    let room = inner.right() - name.right() - 32.0;
+    if room < 10.0 {
+        return;
+    }
+    let state = words::line(
+        painter,
+        glance.state.words(),
+        theme::text,
+        17.0,
+        12.0,
+        room,
+        color,
+    );
+    let at = pos2(inner.right(), name.center().y);
+    let state = words::put(painter, at, Align2::RIGHT_CENTER, state);
+    let center = pos2(state.left() - 13.0, name.center().y);
+    let way = glance
+        .better
+        .map(|better| Way::on_scale(better, glance.adjustment.is_mirrored()));
+    let mark = Rect::from_center_size(center, Vec2::splat(16.0));
+    marks::state(painter, mark, glance.state, way, palette);
+}

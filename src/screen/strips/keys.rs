@@ -1,0 +1,76 @@
+//! The key strip: what can be asked for, each with its key, clickable too.
+
+use crate::screen::{
+    keys::{BINDINGS, Binding, Command, Side},
+    paint::words,
+    theme::{self, Palette},
+};
+use eframe::egui::{
+    Align2, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo, accesskit::Role, pos2, vec2,
+};
+
+/// What is switched on, to be marked in the strip.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Switched {
+    /// The display is held.
+    pub hold: bool,
+    /// The side panel that is open.
+    pub side: Option<Side>,
+    /// Whether there is something to turn.
+    pub screwdrivers: bool,
+}
+
+/// Shows the strip; returns what was clicked.
+pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
+    let mut clicked = None;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = vec2(6.0, 4.0);
+        for binding in BINDINGS.iter().filter(|binding| !binding.short.is_empty()) {
+            if binding.command == Command::Toggle(Side::Screwdrivers) && !switched.screwdrivers {
+                continue;
+            }
+            let on = match binding.command {
+                Command::Hold => switched.hold,
+                Command::Toggle(side) => switched.side == Some(side),
+                _ => false,
+            };
+            if key(ui, binding, on) {
+                clicked = Some(binding.command);
+            }
+        }
+    });
+    clicked
+}
+
+fn key(ui: &mut Ui, binding: &Binding, on: bool) -> bool {
+    let palette = Palette::of(ui);
+    let cap = ui
+        .painter()
+        .layout_no_wrap(binding.cap.into(), theme::strong(14.0), palette.text);
+    let word = ui
+        .painter()
+        .layout_no_wrap(binding.short.into(), theme::text(15.0), palette.text);
+    let cap_width = (cap.size().x + 10.0).max(22.0);
+    let size = vec2(cap_width + 6.0 + word.size().x + 8.0, 26.0);
+    let (place, response) = ui.allocate_exact_size(size, Sense::click());
+    response.widget_info(|| {
+        let name = format!("{} ({})", binding.short, binding.cap);
+        WidgetInfo::selected(Role::Button, true, on, name)
+    });
+    let painter = ui.painter();
+    if on {
+        painter.rect_filled(place, 3.0, palette.aim);
+    }
+    if response.hovered() || response.has_focus() {
+        let edge = Stroke::new(1.5, palette.text);
+        painter.rect_stroke(place, 3.0, edge, StrokeKind::Inside);
+    }
+    let cap_place = Rect::from_min_size(place.min + vec2(2.0, 2.0), vec2(cap_width, 22.0));
+    painter.rect_filled(cap_place, 3.0, palette.raised);
+    let edge = Stroke::new(1.0, palette.line);
+    painter.rect_stroke(cap_place, 3.0, edge, StrokeKind::Inside);
+    words::put(painter, cap_place.center(), Align2::CENTER_CENTER, cap);
+    let at = pos2(cap_place.right() + 5.0, place.center().y);
+    words::put(painter, at, Align2::LEFT_CENTER, word);
+    response.on_hover_text(binding.long).clicked()
+}

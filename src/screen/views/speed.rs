@@ -1,0 +1,116 @@
+//! Speed: how far off, and where it has been.
+
+use super::{View, head, places};
+use crate::{
+    readings::Readings,
+    screen::{
+        model::{format, stack::Part},
+        paint::{
+            cells::{self, Cell, cell},
+            gauge::{self, Gauge, Marker},
+        },
+        theme::Palette,
+    },
+};
+use eframe::egui::{Id, Rect, Ui};
+
+/// Shows the view in `rect`.
+pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
+    let figures = figures(view);
+    let rows = cells::rows(figures.len(), rect.width());
+    let [head_place, gauge_place, cells_place] = places(
+        rect,
+        [
+            head::PART,
+            Part {
+                min: gauge::LEAST,
+                wanted: gauge::LEAST + 160.0,
+                grows: 1.0,
+                rank: 0,
+            },
+            Part {
+                min: cells::ROW,
+                wanted: cells::ROW * rows as f32,
+                grows: 0.0,
+                rank: 1,
+            },
+        ],
+    );
+    if let Some(place) = head_place {
+        head::show(ui, place, view, &also(view.readings));
+    }
+    if let Some(place) = gauge_place {
+        paint_gauge(ui, place, view);
+    }
+    if let Some(place) = cells_place {
+        cells::show(ui, place, Id::unique("speed figures"), &figures);
+    }
+}
+
+fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
+    let painter = ui.painter_at(place);
+    let speed = &view.readings.speed;
+    let gauge = Gauge::new(place, view.glance, view.band(), Palette::of(ui));
+    gauge.paint_scale(&painter);
+    gauge.paint_trail(&painter, &speed.trail, view.now_s(), |percent| percent);
+    if view.glance.needle.is_some() {
+        for (value, name) in [(speed.min_percent, "least"), (speed.max_percent, "most")] {
+            if let Some(value) = value {
+                gauge.paint_marker(&painter, Marker::Extreme, value, name);
+            }
+        }
+        if let Some(steady) = speed.steady.deviation_percent {
+            gauge.paint_marker(&painter, Marker::Mean, steady, "");
+        }
+    }
+    gauge.paint_needle(&painter);
+}
+
+fn also(readings: &Readings) -> String {
+    let speed = &readings.speed;
+    format!(
+        "2 s {}   10 s {}",
+        format::signed_with_unit(speed.steady.deviation_percent, 2, "%"),
+        format::signed_with_unit(speed.long.deviation_percent, 2, "%")
+    )
+}
+
+/// The second line of the card.
+pub fn second_line(readings: &Readings) -> String {
+    let speed = &readings.speed;
+    format!(
+        "10 s mean {}",
+        format::signed_with_unit(speed.long.deviation_percent, 2, "%")
+    )
+}
+
+fn figures(view: &View<'_>) -> Vec<Cell> {
+    let speed = &view.readings.speed;
+    let mean = format::signed_with_unit(speed.deviation_percent, 3, "%");
+    vec![
+        cell("mean since reset", mean),
+        cell(
+            "uncertainty (k = 2)",
+            format::plus_minus(speed.uncertainty_percent, 3, "%"),
+        ),
+        cell(
+            "least ¼ s",
+            format::signed_with_unit(speed.min_percent, 2, "%"),
+        ),
+        cell(
+            "greatest ¼ s",
+            format::signed_with_unit(speed.max_percent, 2, "%"),
+        ),
+        cell(
+            "trend, a minute",
+            format::signed_with_unit(speed.trend_percent_per_minute, 3, "%"),
+        ),
+        cell("measured", hertz(speed.measured_hz)),
+        cell("reference", hertz(speed.reference_hz)),
+        cell("averaged", format::duration(speed.averaged_seconds)),
+    ]
+}
+
+fn hertz(frequency_hz: Option<f64>) -> String {
+    frequency_hz.map_or_else(|| format::NOTHING.to_owned(), format::frequency)
+}

@@ -1,0 +1,164 @@
+//! The strongest components of flutter as stems over their rate, changing no oftener than the eye can compare.
+
+use crate::{
+    readings::Component,
+    screen::{
+        model::format,
+        theme::{self, Palette},
+    },
+};
+use eframe::egui::{Rect, Sense, Stroke, Ui, UiBuilder};
+use egui_plot::{GridInput, GridMark, MarkerShape, Plot, PlotPoint, Points, Text};
+
+/// At most twice a second.
+const EVERY_S: f64 = 0.5;
+/// Rates with a number on the axis, Hz.
+const RATES_HZ: [f64; 9] = [0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+/// Ends of the axis, Hz.
+const LOWEST_HZ: f64 = 0.15;
+const HIGHEST_HZ: f64 = 260.0;
+
+/// The components as they were drawn last.
+#[derive(Default)]
+pub struct Stems {
+    components: Vec<Component>,
+    since_s: Option<f64>,
+}
+
+impl Stems {
+    /// Takes new components if the old ones have stood long enough; returns those to show.
+    pub fn follow(&mut self, now_s: f64, components: &[Component]) -> &[Component] {
+        let fresh = self
+            .since_s
+            .is_some_and(|since_s| (since_s..since_s + EVERY_S).contains(&now_s));
+        if !fresh {
+            self.components = components.to_vec();
+            self.since_s = Some(now_s);
+        }
+        &self.components
+    }
+}
+
+/// Draws stems in `rect`; the rate runs over decades.
+pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
+    let palette = Palette::of(ui);
+    let highest = components
+        .iter()
+        .map(|component| component.peak_percent)
+        .fold(0.01, f64::max);
+    let points: Vec<[f64; 2]> = components
+        .iter()
+        .map(|component| [decade(component.rate_hz), component.peak_percent])
+        .collect();
+    let numbers: Vec<(PlotPoint, String)> = components
+        .iter()
+        .enumerate()
+        .map(|(i, component)| {
+            let at = PlotPoint::new(
+                decade(component.rate_hz),
+                component.peak_percent + highest * 0.13,
+            );
+            (at, (i + 1).to_string())
+        })
+        .collect();
+    ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
+        ui.visuals_mut().override_text_color = Some(palette.quiet);
+        Plot::new("flutter components")
+            .width(rect.width())
+            .height(rect.height())
+            .sense(Sense::hover())
+            .allow_drag(false)
+            .allow_zoom(false)
+            .allow_scroll(false)
+            .allow_boxed_zoom(false)
+            .allow_double_click_reset(false)
+            .show_x(false)
+            .show_y(false)
+            .show_background(false)
+            .set_margin_fraction(eframe::egui::Vec2::ZERO)
+            .default_x_bounds(LOWEST_HZ.log10(), HIGHEST_HZ.log10())
+            .default_y_bounds(0.0, highest * 1.3)
+            .auto_bounds(false)
+            .grid_color(palette.line)
+            .x_grid_spacer(rates)
+            .x_axis_formatter(|mark, _| format!("{} Hz", short(mark.value)))
+            .y_axis_formatter(|mark, _| format!("{}", mark.value))
+            .show(ui, |plot| {
+                plot.set_plot_bounds_y(0.0..=highest * 1.3);
+                plot.points(
+                    Points::new("peak percent", points)
+                        .stems(0.0)
+                        .radius(5.0)
+                        .shape(MarkerShape::Diamond)
+                        .filled(true)
+                        .color(palette.trail)
+                        .allow_hover(false),
+                );
+                for (at, number) in numbers {
+                    let text = eframe::egui::RichText::new(number)
+                        .font(theme::strong(14.0))
+                        .color(palette.text);
+                    plot.text(Text::new("number", at, text).allow_hover(false));
+                }
+            });
+    });
+    ui.painter().rect_stroke(
+        rect,
+        0.0,
+        Stroke::new(1.0, palette.line),
+        eframe::egui::StrokeKind::Inside,
+    );
+}
+
+fn decade(rate_hz: f64) -> f64 {
+    rate_hz.clamp(LOWEST_HZ, HIGHEST_HZ).log10()
+}
+
+fn rates(_: GridInput) -> Vec<GridMark> {
+    RATES_HZ
+        .iter()
+        .map(|rate_hz| GridMark {
+            value: rate_hz.log10(),
+            step_size: 1.0,
+        })
+        .collect()
+}
+
+fn short(decade: f64) -> String {
+    let rate_hz = 10_f64.powf(decade);
+    format::plain(rate_hz, usize::from(rate_hz < 0.95))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(rate_hz: f64) -> Component {
+        Component {
+            rate_hz,
+            peak_percent: 0.05,
+            part: None,
+            order: None,
+        }
+    }
+
+    #[test]
+    fn stems_change_at_most_twice_a_second() {
+        let mut stems = Stems::default();
+        assert_eq!(stems.follow(1.0, &[line(6.0)])[0].rate_hz, 6.0);
+        assert_eq!(stems.follow(1.4, &[line(7.0)])[0].rate_hz, 6.0);
+        assert_eq!(stems.follow(1.5, &[line(8.0)])[0].rate_hz, 8.0);
+        assert_eq!(
+            stems.follow(0.1, &[line(9.0)])[0].rate_hz,
+            9.0,
+            "a new stream"
+        );
+    }
+
+    #[test]
+    fn every_rate_of_the_axis_reads_as_it_is() {
+        let texts: Vec<_> = RATES_HZ.iter().map(|rate| short(rate.log10())).collect();
+        let expected = ["0.2", "0.5", "1", "2", "5", "10", "20", "50", "100"];
+        assert_eq!(texts, expected);
+    }
+}

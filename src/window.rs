@@ -1,0 +1,336 @@
+//! The window on real inputs: what the command line and the sources know, in the terms of the screen.
+
+use std::sync::Arc;
+use trimwatch::{
+    console::{
+        ConsoleError,
+        arguments::{ChannelPick, SourceArguments, WindowArguments},
+        settings::{Expected, open_deck, open_recording},
+    },
+    meters::MeterSetup,
+    screen::{
+        self, Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenOptions,
+        Screwdrivers, Wake,
+    },
+    source::{
+        SourceError,
+        paced::play_live,
+        sound_card::{self, InputDevice, SampleFormat},
+        virtual_deck::{Adjuster, Control, DeckControls, VirtualDeck, built_in_names},
+    },
+    tables::{Limits, TapeFormat},
+    worker::Worker,
+};
+
+/// Opens the window and runs it until it is closed.
+pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
+    let source_format = deck_format(&arguments.source)?;
+    let expected = Expected::resolve(&arguments.tape, source_format)?;
+    let start = start(&arguments.source)?;
+    screen::run(ScreenOptions {
+        inputs: Arc::new(RealInputs {
+            virtual_rate_hz: arguments.source.rate,
+            recording_channels: arguments.source.channels,
+            sample_format: arguments.source.sample_format,
+        }),
+        start,
+        setup: expected.setup,
+        limits: Limits::supplied()?,
+        theme: None,
+    })
+    .map_err(|error| ConsoleError::Refused(error.to_string()))
+}
+
+/// What to open at once. Files are tried now, so that a wrong name is told on the command line it stands on.
+fn start(source: &SourceArguments) -> Result<Option<InputChoice>, ConsoleError> {
+    if let Some(deck) = &source.virtual_deck {
+        return Ok(Some(InputChoice::VirtualDeck(
+            deck.to_string_lossy().into_owned(),
+        )));
+    }
+    if let Some(path) = &source.recording {
+        open_recording(path, source.channels.as_ref())?;
+        return Ok(Some(InputChoice::Recording(path.clone())));
+    }
+    match &source.input {
+        Some(id) => Ok(Some(InputChoice::SoundCard {
+            id: id.clone(),
+            channels: source.channels.clone().map_or_else(Vec::new, |pick| pick.0),
+            rate_hz: source.rate,
+        })),
+        None if source.rate.is_some() || source.channels.is_some() => {
+            Err(ConsoleError::Refused(
+                "--rate and --channels belong to an input; name it with --input (see 'trimwatch inputs')".into(),
+            ))
+        }
+        None => Ok(None),
+    }
+}
+
+fn deck_format(source: &SourceArguments) -> Result<Option<&'static TapeFormat>, ConsoleError> {
+    let Some(deck) = &source.virtual_deck else {
+        return Ok(None);
+    };
+    Ok(Some(open_deck(deck, source.rate)?.tape_format()))
+}
+
+/// The inputs of this computer, and the decks that come with the program. What the command line asks for holds for
+/// every input opened later, too.
+struct RealInputs {
+    virtual_rate_hz: Option<u32>,
+    recording_channels: Option<ChannelPick>,
+    sample_format: Option<SampleFormat>,
+}
+
+impl Inputs for RealInputs {
+    fn list(&self) -> InputList {
+        let list = sound_card::list_inputs();
+        InputList {
+            sound_cards: list.inputs.iter().map(input_entry).collect(),
+            virtual_decks: built_in_names()
+                .filter_map(|name| {
+                    let deck = open_deck(name.as_ref(), self.virtual_rate_hz).ok()?;
+                    Some(deck_entry(name, &deck))
+                })
+                .collect(),
+            problem: (!list.notes.is_empty()).then(|| list.notes.join("; ")),
+        }
+    }
+
+    fn open(
+        &self,
+        choice: &InputChoice,
+        setup: &MeterSetup,
+        wake: Wake,
+    ) -> Result<OpenInput, SourceError> {
+        let mut screwdrivers: Option<Box<dyn Screwdrivers>> = None;
+        let source = match choice {
+            InputChoice::SoundCard {
+                id,
+                channels,
+                rate_hz,
+            } => sound_card::open(&sound_card::InputChoice {
+                input: Some(id.clone()),
+                sample_rate_hz: *rate_hz,
+                channels: (!channels.is_empty()).then(|| channels.clone()),
+                sample_format: self.sample_format,
+            })?,
+            InputChoice::Recording(path) => {
+                let recording = open_recording(path, self.recording_channels.as_ref())?;
+                play_live(Box::new(recording), None)?
+            }
+            InputChoice::VirtualDeck(name) => {
+                let deck = open_deck(name.as_ref(), self.virtual_rate_hz)?;
+                screwdrivers = Some(Box::new(DeckScrewdrivers::new(deck.controls())));
+                play_live(Box::new(deck), None)?
+            }
+        };
+        Ok(OpenInput {
+            worker: Worker::start(source, setup.clone(), wake)?,
+            screwdrivers,
+        })
+    }
+}
+
+fn input_entry(input: &InputDevice) -> InputEntry {
+    let rates: Vec<_> = input
+        .rates_hz()
+        .into_iter()
+        .map(|rate| format!("{} kHz", f64::from(rate) / 1000.0))
+        .collect();
+    let default = if input.is_default {
+        ", the default"
+    } else {
+        ""
+    };
+    let detail = input.trouble.clone().unwrap_or_else(|| {
+        format!(
+            "{}{default}; {} channels; {}",
+            input.name.host,
+            input.channels(),
+            rates.join(", ")
+        )
+    });
+    InputEntry {
+        id: input.name.id.clone(),
+        title: input.name.description(),
+        detail,
+    }
+}
+
+fn deck_entry(name: &str, deck: &VirtualDeck) -> InputEntry {
+    use trimwatch::source::FrameSource as _;
+    InputEntry {
+        id: name.into(),
+        title: deck.description().name.clone(),
+        detail: deck.about().into(),
+    }
+}
+
+/// The adjustments of a virtual deck: what turns is a slider, what is chosen is a row of actions.
+struct DeckScrewdrivers {
+    controls: DeckControls,
+    /// Indices of what turns.
+    turns: Vec<usize>,
+    /// Each action: index of the control, and the choice.
+    choices: Vec<(usize, usize)>,
+}
+
+impl DeckScrewdrivers {
+    fn new(controls: DeckControls) -> Self {
+        let (mut turns, mut choices) = (Vec::new(), Vec::new());
+        for (index, control) in controls.all().iter().enumerate() {
+            match &control.adjuster {
+                Adjuster::Turn { .. } => turns.push(index),
+                Adjuster::Choose(names) => {
+                    choices.extend((0..names.len()).map(|choice| (index, choice)));
+                }
+            }
+        }
+        Self {
+            controls,
+            turns,
+            choices,
+        }
+    }
+
+    fn control(&self, index: usize) -> Option<&Control> {
+        self.controls.all().get(index)
+    }
+}
+
+impl Screwdrivers for DeckScrewdrivers {
+    fn list(&self) -> Vec<Adjustable> {
+        let controls = self.turns.iter().filter_map(|&index| self.control(index));
+        controls.filter_map(adjustable).collect()
+    }
+
+    fn set(&mut self, index: usize, value: f64) {
+        let control = self.turns.get(index).and_then(|&index| self.control(index));
+        if let Some(control) = control {
+            // The screen keeps to the range it was given.
+            let _within_range = control.set(value);
+        }
+    }
+
+    fn actions(&self) -> Vec<String> {
+        let choices = self.choices.iter();
+        choices
+            .filter_map(|&(index, choice)| action(self.control(index)?, choice))
+            .collect()
+    }
+
+    fn act(&mut self, index: usize) {
+        if let Some(&(control, choice)) = self.choices.get(index)
+            && let Some(control) = self.control(control)
+        {
+            let _one_of_its_own = control.set(choice as f64);
+        }
+    }
+}
+
+fn adjustable(control: &Control) -> Option<Adjustable> {
+    match &control.adjuster {
+        Adjuster::Turn {
+            least,
+            greatest,
+            unit,
+            ..
+        } => Some(Adjustable {
+            name: capitalised(&control.name),
+            unit: (*unit).into(),
+            min: *least,
+            max: *greatest,
+            value: control.value(),
+        }),
+        Adjuster::Choose(_) => None,
+    }
+}
+
+/// `Belt: replaced`, with a mark on the choice that stands.
+fn action(control: &Control, choice: usize) -> Option<String> {
+    let Adjuster::Choose(names) = &control.adjuster else {
+        return None;
+    };
+    let stands = control.value() as usize == choice;
+    let mark = if stands { "• " } else { "" };
+    Some(format!(
+        "{mark}{}: {}",
+        capitalised(&control.name),
+        names.get(choice)?
+    ))
+}
+
+fn capitalised(name: &str) -> String {
+    let mut letters = name.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn screwdrivers() -> DeckScrewdrivers {
+        let deck = open_deck("finch-as-found".as_ref(), None).expect("a supplied deck");
+        DeckScrewdrivers::new(deck.controls())
+    }
+
+    #[test]
+    fn what_turns_on_the_deck_turns_in_the_window() {
+        let mut screwdrivers = screwdrivers();
+        let before = screwdrivers.list();
+        let names: Vec<_> = before.iter().map(|item| item.name.as_str()).collect();
+        assert_eq!(
+            names,
+            [
+                "Speed trimmer",
+                "Azimuth screw",
+                "Left output",
+                "Right output"
+            ]
+        );
+        screwdrivers.set(1, 7.5);
+        assert_eq!(screwdrivers.list()[1].value, 7.5);
+        assert_eq!(screwdrivers.list()[0], before[0], "the others stay");
+        screwdrivers.set(1, 1e9);
+        assert_eq!(screwdrivers.list()[1].value, 7.5, "out of range");
+    }
+
+    #[test]
+    fn an_action_makes_its_choice_and_the_list_keeps_its_order() {
+        let mut screwdrivers = screwdrivers();
+        let before = screwdrivers.actions();
+        let replaced = "Belt: replaced";
+        let index = before.iter().position(|name| name == replaced);
+        let index = index.expect("the belt can be replaced");
+        screwdrivers.act(index);
+        let after = screwdrivers.actions();
+        assert_eq!(after.len(), before.len());
+        assert_eq!(after[index], format!("• {replaced}"));
+        assert_eq!(after[index - 1], "Belt: as found");
+    }
+
+    #[test]
+    fn every_supplied_deck_opens_with_a_title_and_what_ails_it() {
+        for name in built_in_names() {
+            let deck = open_deck(name.as_ref(), None).expect("a supplied deck");
+            let entry = deck_entry(name, &deck);
+            assert!(
+                !entry.title.is_empty() && !entry.detail.is_empty(),
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn an_input_option_without_an_input_is_refused() {
+        let source = SourceArguments {
+            rate: Some(96_000),
+            ..SourceArguments::default()
+        };
+        assert!(start(&source).is_err());
+        assert!(matches!(start(&SourceArguments::default()), Ok(None)));
+    }
+}

@@ -1,0 +1,83 @@
+#!/bin/sh
+# Runs every test of trimwatch on a fresh Debian or Ubuntu machine, the live and the window tests too, and sums up.
+# System packages that are missing are installed (as root or through sudo; elsewhere it prints what to install).
+# Exit code 0 only when everything ran and passed.
+cd "$(dirname "$0")/.." || exit 1
+. tests/machine.sh
+
+BUILD='gcc libc6-dev libasound2-dev pkg-config'
+LIVE='libasound2-plugins pulseaudio pulseaudio-utils'
+WINDOW='xvfb libgl1-mesa-dri libegl1 libxkbcommon-x11-0 libxkbcommon0 libwayland-client0 xdotool imagemagick
+    mesa-vulkan-drivers'
+REFERENCE='python3 python3-venv flac'
+
+summary=''
+failed=0
+began=$(date +%s)
+
+note() {
+    summary="$summary$(printf '  %-7s %-44s %s' "$1" "$2" "$3")
+"
+    [ "$1" = passed ] || failed=$((failed + 1))
+}
+
+# step NAME COMMAND... : runs one step, whatever became of the steps before it.
+step() {
+    name=$1
+    shift
+    say ''
+    say "== $name"
+    started=$(date +%s)
+    if "$@"; then
+        outcome=passed
+    else
+        outcome=FAILED
+    fi
+    note "$outcome" "$name" "$(($(date +%s) - started)) s"
+}
+
+finish() {
+    say ''
+    say "Summary, after $(($(date +%s) - began)) s:"
+    printf '%s' "$summary"
+    if [ "$failed" -eq 0 ]; then
+        say 'All tests passed.'
+        exit 0
+    fi
+    say "$failed of the steps did not pass."
+    exit 1
+}
+
+# In .venv, made anew only when the pinned versions change.
+reference_environment() {
+    wanted=$(cksum <tests/reference/requirements.txt)
+    if [ "$(cat .venv/installed 2>/dev/null)" != "$wanted" ]; then
+        rm -rf .venv
+        python3 -m venv .venv &&
+            .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+                -r tests/reference/requirements.txt &&
+            printf '%s' "$wanted" >.venv/installed
+    fi
+}
+
+reference_tests() {
+    reference_environment && PATH="$PWD/.venv/bin:$PATH" sh tests/reference/run.sh target/debug/trimwatch
+}
+
+# shellcheck disable=SC2086 # one word a package
+all_packages() { need_packages 'the tests' $BUILD $LIVE $WINDOW $REFERENCE; }
+
+step 'system packages' all_packages
+if ! need_rust fmt clippy; then
+    note FAILED 'Rust' ''
+    finish
+fi
+# A missing server or a missing display is a failure here, not a reason to skip a test.
+export TRIMWATCH_REQUIRE_LIVE=1
+step 'formatting' cargo fmt --check
+step 'lints' cargo clippy --locked --quiet --all-targets -- -D warnings
+step 'tests in Rust, with the live ones' cargo test --locked --no-fail-fast
+step 'the program' cargo build --locked --quiet
+step 'reference pipeline in numpy and scipy' reference_tests
+step 'the window under Xvfb' sh tests/screen/window.sh target/debug/trimwatch
+finish

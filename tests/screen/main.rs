@@ -1,0 +1,10 @@
+//! The window, headless: what it shows, what its keys do, what a screen reader hears, and how it looks.
+
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot go on says so by panicking"
+)]
+
+mod fixtures;
+mod pictures;
+mod stage;

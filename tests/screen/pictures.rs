@@ -1,0 +1,180 @@
+//! Pictures of every view, light and dark, compared pixel by pixel.
+//!
+//! `UPDATE_SNAPSHOTS=1 cargo test --test screen` writes new references; look at every one before it is kept.
+
+use crate::{
+    fixtures::{self, Fixture},
+    stage::{LAPTOP, Stage},
+};
+use eframe::egui::{Key, Theme, Vec2, vec2};
+use egui_kittest::{SnapshotOptions, SnapshotResults};
+
+const VIEWS: [(&str, Key); 4] = [
+    ("speed", Key::Num1),
+    ("flutter", Key::Num2),
+    ("azimuth", Key::Num3),
+    ("level", Key::Num4),
+];
+
+/// Software renderers round edges differently: a pixel may differ a little, and a handful by more.
+fn options() -> SnapshotOptions {
+    SnapshotOptions::new()
+        .output_path("tests/screen/snapshots")
+        .threshold(1.0)
+        .max_failed_pixels(24)
+}
+
+fn themed(theme: Theme) -> &'static str {
+    match theme {
+        Theme::Dark => "dark",
+        Theme::Light => "light",
+    }
+}
+
+fn picture(stage: &mut Stage, name: &str, results: &mut SnapshotResults) {
+    results.add(stage.harness.try_snapshot_options(name, &options()));
+}
+
+fn all_views(
+    size: Vec2,
+    scale: f32,
+    theme: Theme,
+    name: &str,
+    fixture: Fixture,
+    results: &mut SnapshotResults,
+) {
+    let mut stage = Stage::playing_in(size, scale, theme, fixture);
+    for (view, key) in VIEWS {
+        stage.press(key);
+        let name = format!("{name}-{view}-{}", themed(theme));
+        picture(&mut stage, &name, results);
+    }
+}
+
+#[test]
+fn a_fast_deck_in_the_dark() {
+    let mut results = SnapshotResults::new();
+    let fixture = fixtures::fast_deck;
+    all_views(LAPTOP, 1.0, Theme::Dark, "fast", fixture, &mut results);
+}
+
+#[test]
+fn a_fast_deck_in_the_light() {
+    let mut results = SnapshotResults::new();
+    let fixture = fixtures::fast_deck;
+    all_views(LAPTOP, 1.0, Theme::Light, "fast", fixture, &mut results);
+}
+
+#[test]
+fn a_good_deck_in_both_themes() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let fixture = fixtures::in_tolerance;
+        all_views(LAPTOP, 1.0, theme, "good", fixture, &mut results);
+    }
+}
+
+#[test]
+fn a_large_monitor() {
+    let mut results = SnapshotResults::new();
+    let (size, fixture) = (vec2(1920.0, 1080.0), fixtures::slow_deck);
+    all_views(size, 1.0, Theme::Light, "large", fixture, &mut results);
+}
+
+#[test]
+fn a_dense_display() {
+    let mut results = SnapshotResults::new();
+    let mut stage = Stage::playing_in(LAPTOP, 2.0, Theme::Dark, fixtures::slow_deck);
+    picture(&mut stage, "dense-speed-dark", &mut results);
+}
+
+#[test]
+fn a_laptop_at_twice_the_size_and_a_small_window() {
+    let mut results = SnapshotResults::new();
+    for (name, size, scale) in [
+        ("twice", vec2(640.0, 400.0), 2.0),
+        ("small", vec2(800.0, 560.0), 1.0),
+    ] {
+        let fixture = fixtures::fast_deck;
+        all_views(size, scale, Theme::Dark, name, fixture, &mut results);
+    }
+}
+
+#[test]
+fn states_that_are_no_reading() {
+    let mut results = SnapshotResults::new();
+    let cases: [(&str, Fixture, Key); 5] = [
+        ("no-tone", fixtures::no_tone, Key::Num1),
+        ("clipped", fixtures::clipped, Key::Num2),
+        ("ambiguous", fixtures::ambiguous, Key::Num3),
+        ("lost", fixtures::input_lost, Key::Num1),
+        ("mono", fixtures::mono, Key::Num4),
+    ];
+    for (name, fixture, key) in cases {
+        for theme in [Theme::Dark, Theme::Light] {
+            let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixture);
+            stage.press(key);
+            picture(
+                &mut stage,
+                &format!("{name}-{}", themed(theme)),
+                &mut results,
+            );
+        }
+    }
+}
+
+#[test]
+fn side_panels() {
+    let mut results = SnapshotResults::new();
+    for (name, key, theme) in [
+        ("tape", Key::T, Theme::Dark),
+        ("inputs", Key::I, Theme::Light),
+        ("keys", Key::Questionmark, Theme::Dark),
+        ("cautions", Key::C, Theme::Light),
+    ] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::fast_deck);
+        stage.press(key);
+        stage.wait_for_listing();
+        picture(
+            &mut stage,
+            &format!("panel-{name}-{}", themed(theme)),
+            &mut results,
+        );
+    }
+}
+
+#[test]
+fn taken_and_held() {
+    let mut results = SnapshotResults::new();
+    let mut stage = Stage::playing_in(LAPTOP, 1.0, Theme::Dark, fixtures::in_tolerance);
+    stage.press(Key::Space);
+    stage.press(Key::Num3);
+    stage.press(Key::Space);
+    stage.press(Key::K);
+    picture(&mut stage, "panel-taken-dark", &mut results);
+    stage.press(Key::Escape);
+    stage.press(Key::H);
+    stage.play(fixtures::fast_deck, 1.0);
+    picture(&mut stage, "held-dark", &mut results);
+}
+
+#[test]
+fn practising_on_a_virtual_deck() {
+    let mut results = SnapshotResults::new();
+    let mut stage = Stage::practising(LAPTOP, fixtures::fast_deck);
+    picture(&mut stage, "panel-screwdrivers-dark", &mut results);
+}
+
+#[test]
+fn the_first_page() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::empty(LAPTOP, 1.0, theme);
+        stage.wait_for_listing();
+        picture(
+            &mut stage,
+            &format!("first-page-{}", themed(theme)),
+            &mut results,
+        );
+    }
+}

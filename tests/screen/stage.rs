@@ -1,0 +1,368 @@
+//! The screen on a stage: headless, with an input whose readings the test writes.
+
+use crate::fixtures::Fixture;
+use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
+use eframe::egui::{self, Theme, Vec2, accesskit::Role, vec2};
+use egui_kittest::{
+    Harness, Node,
+    kittest::{NodeT, Queryable},
+};
+use std::{
+    sync::{Arc, Mutex},
+    thread,
+    time::{Duration, Instant},
+};
+use trimwatch::{
+    meters::MeterSetup,
+    readings::Readings,
+    screen::{
+        Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenApp,
+        ScreenOptions, Screwdrivers, Wake,
+    },
+    source::SourceError,
+    tables::{Limits, test_tapes},
+    worker::{Request, Worker},
+};
+
+/// The usual laptop window.
+pub const LAPTOP: Vec2 = vec2(1280.0, 800.0);
+/// Snapshots a second.
+const RATE: f64 = 30.0;
+
+/// Inputs that the test plays itself.
+#[derive(Default)]
+pub struct StageInputs {
+    desk: Mutex<Desk>,
+}
+
+#[derive(Default)]
+struct Desk {
+    line: Option<Line>,
+    opened: Vec<InputChoice>,
+    turned: Arc<Mutex<Vec<(usize, f64)>>>,
+    acted: Arc<Mutex<Vec<usize>>>,
+}
+
+struct Line {
+    snapshots: Sender<Arc<Readings>>,
+    requests: Receiver<Request>,
+    wake: Wake,
+}
+
+/// A path that cannot be opened.
+pub const MISSING: &str = "missing.wav";
+
+impl Inputs for StageInputs {
+    fn list(&self) -> InputList {
+        let entry = |id: &str, title: &str, detail: &str| InputEntry {
+            id: id.into(),
+            title: title.into(),
+            detail: detail.into(),
+        };
+        InputList {
+            sound_cards: vec![
+                entry(
+                    "alsa:usb",
+                    "USB line input",
+                    "ALSA · 44.1 to 96 kHz · 24-bit",
+                ),
+                entry(
+                    "alsa:board",
+                    "Built-in microphone",
+                    "ALSA · 48 kHz · 16-bit",
+                ),
+            ],
+            virtual_decks: vec![entry(
+                "finch-as-found",
+                "Finch 2H, as found",
+                "fast, worn belt, azimuth out",
+            )],
+            problem: None,
+        }
+    }
+
+    fn open(
+        &self,
+        choice: &InputChoice,
+        _: &MeterSetup,
+        wake: Wake,
+    ) -> Result<OpenInput, SourceError> {
+        if *choice == InputChoice::Recording(MISSING.into()) {
+            return Err(SourceError(format!("{MISSING}: no such file")));
+        }
+        let (snapshots, readings) = bounded(4);
+        let (requests_in, requests) = unbounded();
+        let mut desk = self.desk.lock().expect("desk");
+        desk.opened.push(choice.clone());
+        desk.line = Some(Line {
+            snapshots,
+            requests,
+            wake,
+        });
+        let screwdrivers: Option<Box<dyn Screwdrivers>> = match choice {
+            InputChoice::VirtualDeck(_) => Some(Box::new(Trimmers {
+                speed: 1.8,
+                azimuth: -12.0,
+                turned: desk.turned.clone(),
+                acted: desk.acted.clone(),
+            })),
+            _ => None,
+        };
+        Ok(OpenInput {
+            worker: Worker {
+                readings,
+                requests: requests_in,
+            },
+            screwdrivers,
+        })
+    }
+}
+
+struct Trimmers {
+    speed: f64,
+    azimuth: f64,
+    turned: Arc<Mutex<Vec<(usize, f64)>>>,
+    acted: Arc<Mutex<Vec<usize>>>,
+}
+
+impl Screwdrivers for Trimmers {
+    fn list(&self) -> Vec<Adjustable> {
+        let item = |name: &str, unit: &str, reach: f64, value: f64| Adjustable {
+            name: name.into(),
+            unit: unit.into(),
+            min: -reach,
+            max: reach,
+            value,
+        };
+        vec![
+            item("Speed trimmer", "%", 5.0, self.speed),
+            item("Azimuth screw", "arcmin", 30.0, self.azimuth),
+        ]
+    }
+
+    fn set(&mut self, index: usize, value: f64) {
+        *[&mut self.speed, &mut self.azimuth][index] = value;
+        self.turned.lock().expect("turned").push((index, value));
+    }
+
+    fn actions(&self) -> Vec<String> {
+        vec!["Change the belt".into(), "Change the pinch roller".into()]
+    }
+
+    fn act(&mut self, index: usize) {
+        self.acted.lock().expect("acted").push(index);
+    }
+}
+
+/// The screen and its inputs.
+pub struct Stage {
+    pub harness: Harness<'static, Option<ScreenApp>>,
+    inputs: Arc<StageInputs>,
+    seconds: f64,
+}
+
+impl Stage {
+    /// A window of a size in points and pixels a point, with no input chosen.
+    pub fn empty(size: Vec2, pixels_per_point: f32, theme: Theme) -> Self {
+        Self::new(size, pixels_per_point, theme, None)
+    }
+
+    /// A laptop window that plays `fixture` from a sound card.
+    pub fn playing(fixture: Fixture) -> Self {
+        Self::playing_in(LAPTOP, 1.0, Theme::Dark, fixture)
+    }
+
+    /// A window of any kind that plays `fixture` from a sound card: two seconds of it, so that states have settled.
+    pub fn playing_in(size: Vec2, pixels_per_point: f32, theme: Theme, fixture: Fixture) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let mut stage = Self::new(size, pixels_per_point, theme, Some(start));
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage
+    }
+
+    fn new(size: Vec2, pixels_per_point: f32, theme: Theme, start: Option<InputChoice>) -> Self {
+        let inputs = Arc::new(StageInputs::default());
+        let shared = inputs.clone();
+        let tape = &test_tapes().expect("table")[0];
+        let mut options = Some(ScreenOptions {
+            inputs: shared,
+            start,
+            setup: MeterSetup::new().expect("table").with_tape(tape),
+            limits: Limits::supplied().expect("table"),
+            theme: Some(theme),
+        });
+        let harness = Harness::builder()
+            .with_size(size)
+            .with_pixels_per_point(pixels_per_point)
+            .with_theme(theme)
+            .with_step_dt(1.0 / RATE as f32)
+            .build_ui_state(
+                move |ui, app: &mut Option<ScreenApp>| {
+                    app.get_or_insert_with(|| {
+                        let options = options.take().expect("made once");
+                        ScreenApp::new(ui.ctx(), options).expect("tables")
+                    })
+                    .ui(ui);
+                },
+                None,
+            );
+        Self {
+            harness,
+            inputs,
+            seconds: 0.0,
+        }
+    }
+
+    /// Waits until `count` inputs have been opened in all and the screen has taken over the last one.
+    pub fn wait_for_input(&mut self, count: usize) {
+        let inputs = self.inputs.clone();
+        self.wait_until("the input is open", || {
+            inputs.desk.lock().expect("desk").opened.len() >= count
+        });
+        self.wait_for_label("waiting for samples …");
+    }
+
+    /// A window in which a virtual deck plays `fixture`.
+    pub fn practising(size: Vec2, fixture: Fixture) -> Self {
+        let start = InputChoice::VirtualDeck("finch-as-found".into());
+        let mut stage = Self::new(size, 1.0, Theme::Dark, Some(start));
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage
+    }
+
+    /// Steps until the list of inputs is there.
+    pub fn wait_for_listing(&mut self) {
+        let deadline = Instant::now() + Duration::from_secs(10);
+        while self
+            .harness
+            .query_by_label("looking for sound inputs …")
+            .is_some()
+        {
+            assert!(Instant::now() < deadline, "the inputs were not listed");
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+        self.settle();
+    }
+
+    /// Steps until a label is there.
+    pub fn wait_for_label(&mut self, label: &str) {
+        let deadline = Instant::now() + Duration::from_secs(10);
+        while self.harness.query_by_label(label).is_none() {
+            assert!(Instant::now() < deadline, "'{label}' did not appear");
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+    }
+
+    fn wait_until(&mut self, what: &str, done: impl Fn() -> bool) {
+        let deadline = Instant::now() + Duration::from_secs(10);
+        while !done() {
+            assert!(Instant::now() < deadline, "waited in vain until {what}");
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+    }
+
+    /// Publishes `seconds` of a fixture, one frame a snapshot.
+    pub fn play(&mut self, fixture: Fixture, seconds: f64) {
+        for _ in 0..(seconds * RATE) as usize {
+            self.seconds += 1.0 / RATE;
+            self.publish(fixture(self.seconds));
+            self.harness.step();
+        }
+    }
+
+    /// Publishes one snapshot, as the worker does.
+    pub fn publish(&self, readings: Readings) {
+        let desk = self.inputs.desk.lock().expect("desk");
+        let line = desk.line.as_ref().expect("an open input");
+        line.snapshots
+            .try_send(Arc::new(readings))
+            .expect("the screen takes what is published");
+        (line.wake)();
+    }
+
+    /// Ends the worker without a word.
+    pub fn end_worker(&self) {
+        self.inputs.desk.lock().expect("desk").line = None;
+    }
+
+    /// What the screen has asked of the worker since the last call.
+    pub fn requests(&self) -> Vec<Request> {
+        let desk = self.inputs.desk.lock().expect("desk");
+        desk.line
+            .as_ref()
+            .map_or_else(Vec::new, |line| line.requests.try_iter().collect())
+    }
+
+    /// What has been opened so far.
+    pub fn opened(&self) -> Vec<InputChoice> {
+        self.inputs.desk.lock().expect("desk").opened.clone()
+    }
+
+    /// What has been turned so far.
+    pub fn turned(&self) -> Vec<(usize, f64)> {
+        let desk = self.inputs.desk.lock().expect("desk");
+        desk.turned.lock().expect("turned").clone()
+    }
+
+    /// What has been done besides.
+    pub fn acted(&self) -> Vec<usize> {
+        let desk = self.inputs.desk.lock().expect("desk");
+        desk.acted.lock().expect("acted").clone()
+    }
+
+    /// Presses a key and lets the screen answer.
+    pub fn press(&mut self, key: egui::Key) {
+        self.harness.key_press(key);
+        self.settle();
+    }
+
+    /// Types text into the field that has the focus.
+    pub fn type_text(&mut self, text: &str) {
+        self.harness.event(egui::Event::Text(text.into()));
+        self.settle();
+    }
+
+    /// Lets the screen answer what has been asked of it.
+    pub fn settle(&mut self) {
+        self.harness.run_steps(3);
+    }
+
+    /// What a screen reader hears as the value of the thing of that name.
+    pub fn heard(&self, role: Role, name: &str) -> String {
+        self.node(role, name)
+            .value()
+            .unwrap_or_else(|| panic!("'{name}' has no value"))
+    }
+
+    /// The thing of that role and name.
+    pub fn node<'a>(&'a self, role: Role, name: &'a str) -> Node<'a> {
+        self.harness.get_by_role_and_label(role, name)
+    }
+
+    /// Whether there is a thing of that role and name.
+    pub fn has(&self, role: Role, name: &str) -> bool {
+        self.harness
+            .query_all_by_role(role)
+            .any(|node| node.accesskit_node().label().as_deref() == Some(name))
+    }
+
+    /// The values of all things of that role and name.
+    pub fn all_heard(&self, role: Role, name: &str) -> Vec<String> {
+        self.harness
+            .query_all_by_role(role)
+            .filter(|node| node.accesskit_node().label().as_deref() == Some(name))
+            .filter_map(|node| node.value())
+            .collect()
+    }
+}
