@@ -232,7 +232,8 @@ fn what_is_no_deck_is_refused_in_one_line() {
     };
     let error = error_of("finch");
     assert!(error.contains("no such file and no built-in deck of that name; those are finch-as-found, finch-as-left"), "{error}");
-    assert!(error_of("/tmp").contains("this is not a file"));
+    let folder = std::env::temp_dir();
+    assert!(error_of(folder.to_str().unwrap()).contains("this is not a file"));
     let binary = file("deck.toml", &[0xff, 0xfe, 0, 1]);
     assert!(error_of(binary.path.to_str().unwrap()).contains("this is not text"));
     let error = VirtualDeck::by_name_or_path("plover", 4_000)
