@@ -1,7 +1,7 @@
 """Study of a quasi-peak indicator for wow and flutter: does it meet the pulse table, is it flat for sines?
 
     python quasi_peak_study.py             the table of the chosen constants at several processing rates
-    python quasi_peak_study.py --search    the search that led to them (about 15 minutes)
+    python quasi_peak_study.py --search    a search like the one that led to them (about a minute)
 
 The table (unidirectional pulses, one a second; reference is the reading of a 4 Hz sine of the same peak-to-peak):
 10 ms 21 +-3 %, 30 ms 62 +-6, 60 ms 90 +-6, 100 ms 100 +-4, fall between 100 ms pulses to 40 % (36 to 44).
@@ -207,7 +207,7 @@ def search(rate_hz=1000):
         vectorized=True, updating="deferred", mutation=(0.4, 0.9), recombination=0.8,
         callback=lambda v, convergence: print(np.exp(v).round(4), f"{batch(v[:, None])[0]:.4f}", flush=True),
     )
-    print("found", Constants(*np.exp(found.x).round(5)), f"cost {found.fun:.4f}")
+    print("found", Constants(*map(float, np.exp(found.x).round(5))), f"cost {found.fun:.4f}")
 
 
 def show(rate_hz, out, start):
