@@ -110,7 +110,8 @@ def tone_readings(samples, rate_hz, found, tone_hz, lines):
     slope = centre + np.polynomial.polynomial.polyfit(t, phase, 1)[1] / (2 * np.pi)
     reference = tone_hz or min((3000.0, 3150.0), key=lambda f: abs(slope - f))
     expected = abs(slope / reference - 1) < 0.2
-    deviation = (np.diff(phase) * band_rate / (2 * np.pi) + centre) / slope * 100 - 100
+    # Flutter is the speed deviation about its mean: in percent of the reference, like that.
+    deviation = (np.diff(phase) * band_rate / (2 * np.pi) + centre) / reference * 100 - 100
     curvature = np.polynomial.polynomial.polyfit(t, phase, 2)[2] * 2 / (2 * np.pi)
     levels = 10 * np.log10(np.maximum(power, 1e-30))
     two = len(z) == 2 and alive.all()
@@ -121,7 +122,7 @@ def tone_readings(samples, rate_hz, found, tone_hz, lines):
             "reference_hz": reference,
             "measured_hz": slope,
             "deviation_percent": 100 * (slope / reference - 1) if expected else None,
-            "trend_percent_per_minute": 100 * curvature / slope * 60,
+            "trend_percent_per_minute": 100 * curvature / reference * 60,
         },
         "flutter": flutter(deviation, band_rate, lines) if expected else {"status": "not the expected tone"},
         "phase": tone_phase(z, slope) if two else {"status": "one channel only", "delay_us": None},

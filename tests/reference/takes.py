@@ -1,7 +1,7 @@
 """Test takes made in 64-bit floating point from formulas, so that their truth is known exactly.
 
-A tape that runs at (1 + deviation) * (1 + flutter(t)) times its speed has moved x(t), the integral of that, at time t.
-A tone recorded at f then sounds as sin(2 pi f x(t)); the right channel, later by `delay`, as the same at t - delay.
+A tape that runs at 1 + deviation(t) times its nominal speed has moved x(t), the integral of that, at time t. A tone
+recorded at f then sounds as sin(2 pi f x(t)); the right channel, later by `delay`, as the same at t - delay.
 Flutter lines, random wow (a sum of many lines at random rates), trend and pulses all have a closed integral: nothing
 here is filtered, interpolated or numerically integrated.
 
@@ -47,7 +47,7 @@ class Dropout:
 
 @dataclass(frozen=True)
 class Motion:
-    """How the tape runs: its mean speed, and what varies in percent of that mean."""
+    """How the tape runs: everything in percent of the nominal speed, as a speed deviation is."""
 
     deviation_percent: float = 0.0
     lines: tuple = ()
@@ -57,7 +57,7 @@ class Motion:
     def position(self, frames, rate_hz, later_s=0.0):
         """Tape position, in seconds at nominal speed, at the sample times of a signal that arrives `later_s`."""
         t = np.arange(frames) / rate_hz - later_s
-        x = t.copy()
+        x = t * (1 + self.deviation_percent / 100)
         if self.lines:
             rates = np.array([line.rate_hz for line in self.lines])
             sizes = np.array([line.peak_percent / 100 for line in self.lines]) / (2 * np.pi * rates)
@@ -70,7 +70,7 @@ class Motion:
             past = np.floor(t - 0.5)
             into = np.minimum(t - 0.5 - past, self.pulses.width_s)
             x += self.pulses.height_percent / 100 * (past * self.pulses.width_s + into)
-        return x * (1 + self.deviation_percent / 100)
+        return x
 
 
 def sine_sum(rates_hz, sizes, phases, frames, rate_hz, later_s=0.0):
