@@ -8,6 +8,7 @@ pub mod console;
 pub mod meters;
 pub mod readings;
 pub mod screen;
+pub mod signal;
 pub mod source;
 pub mod tables;
 pub mod worker;

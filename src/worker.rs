@@ -5,7 +5,9 @@
 
 use crate::{
     meters::{MeterBank, MeterSetup},
-    readings::{InputState, Notice, NoticeCode, Readings, SourceDescription, SourceReading},
+    readings::{
+        InputState, Notice, NoticeCode, Readings, SourceDescription, SourceReading, Validity,
+    },
     source::{
         FrameSource, RunningSource, SourceError, SourceEvent,
         ring::{self, FrameConsumer, Popped},
@@ -280,7 +282,12 @@ impl Station {
 
     fn readings(&mut self) -> Option<Readings> {
         let stream = self.stream.as_mut()?;
-        let mut readings = stream.bank.readings(stream.account());
+        let mut readings = match &stream.source.state {
+            // Nothing old is shown as if it were now.
+            InputState::Lost(_) => Readings::unread(stream.account(), Validity::InputLost),
+            InputState::Ended => stream.bank.final_readings(stream.account()),
+            _ => stream.bank.readings(stream.account()),
+        };
         self.add_notices(&mut readings);
         Some(readings)
     }

@@ -1,43 +1,573 @@
 //! All meters side by side on one stream.
+//!
+//! The stream is cut into blocks of its own, about 4 ms long, whatever the pieces it arrives in; that is why the
+//! readings cannot depend on these.
 
-use super::MeterSetup;
-use crate::readings::{Readings, SourceReading};
+use super::{
+    MeterSetup,
+    flutter::FlutterMeter,
+    gate::{Gate, Use},
+    level::LevelMeter,
+    notices::{self, Facts},
+    phase::{KnownDelay, PhaseMeter},
+    programme_phase::ProgrammePhase,
+    record::Record,
+    speed::{self, SpeedMeter},
+    tone_averages::ToneAverages,
+    tone_lock::{LockEvent, ToneLock},
+};
+use crate::{
+    readings::{
+        FlutterReading, LevelReading, Notice, PhaseReading, Readings, SourceReading, SpeedReading,
+        ToneReading, Validity,
+    },
+    signal::dropout::DropoutWatch,
+};
+
+/// Speed tones in use, Hz: IEC 60386 and older practice. Without a word from the user the nearest is assumed.
+pub const USUAL_SPEED_TONES_HZ: [f64; 2] = [3000.0, 3150.0];
+/// A tone this far (fraction) from the expected one is another tone.
+const EXPECTED_WITHIN: f64 = 0.12;
+/// A tone that comes back within this of where it was is the same tone.
+const SAME_TONE_WITHIN: f64 = 0.03;
+/// A take needs this share of its signal, and this long, followed as a tone, to have a reading from it.
+const LEAST_COVERAGE: f64 = 0.2;
+const LEAST_TAKE_S: f64 = 1.0;
+/// Signal for that purpose: above −70 dBFS.
+const SIGNAL_POWER: f64 = 0.5e-7;
+/// Programme after this much tone is a new one.
+const NEW_PROGRAMME_AFTER_S: f64 = 5.0;
+/// Slow searches (lines, wander) repeat this often while watched, in blocks: about twice a second.
+const FRESH_EVERY_BLOCKS: u64 = 125;
+/// Past this many degrees a move of the azimuth may have gone over a whole cycle.
+const SURE_MOVE_DEGREES: f64 = 120.0;
 
 /// The meters of one stream.
 pub struct MeterBank {
+    setup: MeterSetup,
     channels: usize,
-    frames: u64,
+    sample_rate_hz: f64,
+    pending: Vec<Vec<f64>>,
+    blocks: u64,
+    signal_blocks: u64,
+    bad_samples: u64,
+    lock: ToneLock,
+    gate: Gate,
+    dropouts: DropoutWatch,
+    tone: ToneAverages,
+    speed: SpeedMeter,
+    flutter: FlutterMeter,
+    level: LevelMeter,
+    phase: PhaseMeter,
+    programme: Option<ProgrammePhase>,
+    section: Option<Section>,
+    sections: u32,
+    times_moved: u32,
+    known_delay: Option<KnownDelay>,
+    best_section: Option<Box<Parts>>,
+    fresh_at_blocks: u64,
+}
+
+/// What the meters say; the readings but for their source.
+#[derive(Clone, Debug)]
+pub(super) struct Parts {
+    pub(super) tone: ToneReading,
+    pub(super) speed: SpeedReading,
+    pub(super) flutter: FlutterReading,
+    pub(super) level: LevelReading,
+    pub(super) phase: PhaseReading,
+    pub(super) notices: Vec<Notice>,
+}
+
+impl Parts {
+    fn into_readings(self, source: SourceReading) -> Readings {
+        let mut notices = notices::of_source(&source);
+        notices.extend(self.notices);
+        Readings {
+            tone: self.tone,
+            speed: self.speed,
+            flutter: self.flutter,
+            level: self.level,
+            phase: self.phase,
+            notices,
+            ..Readings::empty(source)
+        }
+    }
+
+    /// Of two sections the one with a speed reading counts, then the longer.
+    fn is_better_than(&self, other: &Self) -> bool {
+        let merit = |parts: &Self| (parts.speed.status.is_ok(), parts.speed.averaged_seconds);
+        merit(self) > merit(other)
+    }
+}
+
+/// A stretch of the stream with one tone.
+#[derive(Clone, Copy, Debug)]
+struct Section {
+    tone_hz: f64,
+    /// The tone it was taken for, Hz; `None`: not the expected one.
+    nominal_hz: Option<f64>,
 }
 
 impl MeterBank {
-    /// Meters for a stream of `channels` (1 or 2) at `sample_rate_hz`. Allocates all it will ever need.
+    /// Meters for a stream of `channels` (1 or 2) at `sample_rate_hz`. Allocates what the stream will need.
     pub fn new(sample_rate_hz: f64, channels: usize, setup: &MeterSetup) -> Self {
-        let _ = (sample_rate_hz, setup);
+        let lock = ToneLock::new(sample_rate_hz, channels);
+        let block_samples = lock.block_samples();
+        let blocks_per_s = lock.blocks_per_s();
+        let output_rate_hz = lock.output_rate_hz();
         Self {
+            setup: setup.clone(),
             channels,
-            frames: 0,
+            sample_rate_hz,
+            pending: vec![Vec::with_capacity(block_samples); channels],
+            blocks: 0,
+            signal_blocks: 0,
+            bad_samples: 0,
+            lock,
+            gate: Gate::new(blocks_per_s),
+            dropouts: DropoutWatch::new(output_rate_hz, channels),
+            tone: ToneAverages::default(),
+            speed: SpeedMeter::new(blocks_per_s),
+            flutter: FlutterMeter::new(output_rate_hz),
+            level: LevelMeter::new(sample_rate_hz, block_samples, channels),
+            phase: PhaseMeter::new(blocks_per_s),
+            programme: (channels > 1).then(|| ProgrammePhase::new(sample_rate_hz)),
+            section: None,
+            sections: 0,
+            times_moved: 0,
+            known_delay: None,
+            best_section: None,
+            fresh_at_blocks: 0,
         }
     }
-    /// Feeds interleaved samples; any length, the readings do not depend on how the stream is cut.
+
+    /// Feeds interleaved samples; any number of whole frames. NaN and infinities are taken as silence and counted.
     pub fn process(&mut self, interleaved: &[f32]) {
-        self.frames += (interleaved.len() / self.channels) as u64;
+        let block_samples = self.lock.block_samples();
+        let mut frames = interleaved;
+        while frames.len() >= self.channels {
+            let room = block_samples - self.pending[0].len();
+            let (now, later) = frames.split_at((room * self.channels).min(frames.len()));
+            let now = &now[..now.len() / self.channels * self.channels];
+            for (channel, pending) in self.pending.iter_mut().enumerate() {
+                let samples = now[channel..].iter().step_by(self.channels);
+                pending.extend(samples.map(|&sample| f64::from(sample)));
+            }
+            frames = later;
+            if self.pending[0].len() == block_samples {
+                self.bad_samples += self.pending.iter_mut().map(|x| silence_bad(x)).sum::<u64>();
+                self.block();
+                self.pending.iter_mut().for_each(Vec::clear);
+            }
+        }
     }
+
     /// Tells that frames are missing before the next ones (0: unknown how many).
-    pub fn mark_gap(&mut self, lost_frames: u64) {
-        let _ = lost_frames;
+    pub fn mark_gap(&mut self, _lost_frames: u64) {
+        self.pending.iter_mut().for_each(Vec::clear);
+        self.lock.mark_gap();
+        if let Some(programme) = &mut self.programme {
+            programme.mark_gap();
+        }
     }
-    /// Takes new settings.
+
+    /// Takes new settings. The averages begin anew where the expected tone or the clock's error changes.
     pub fn change_setup(&mut self, setup: &MeterSetup) {
-        let _ = setup;
+        let before = std::mem::replace(&mut self.setup, setup.clone());
+        if before.tape_format != setup.tape_format {
+            self.known_delay = None;
+        }
+        let same_tone = before.tone_hz == setup.tone_hz
+            && before.tone_correction_percent == setup.tone_correction_percent
+            && before.clock_error_ppm == setup.clock_error_ppm;
+        if !same_tone && let Some(section) = self.section {
+            self.start_section(section.tone_hz);
+        }
     }
+
     /// Starts all averages anew.
-    pub fn reset_averages(&mut self) {}
+    pub fn reset_averages(&mut self) {
+        self.known_delay = self.delay_known_now();
+        self.tone = ToneAverages::default();
+        self.speed.reset();
+        self.flutter.reset();
+        self.level.reset();
+        self.phase.reset();
+        if let Some(programme) = &mut self.programme {
+            programme.reset();
+        }
+        self.sections = u32::from(self.section.is_some());
+        self.times_moved = 0;
+        self.best_section = None;
+        self.bad_samples = 0;
+        self.blocks = 0;
+        self.signal_blocks = 0;
+        self.fresh_at_blocks = 0;
+    }
+
     /// The present readings; `source` is put in as it is.
     pub fn readings(&mut self, source: SourceReading) -> Readings {
-        Readings::empty(source)
+        let fresh = self.blocks >= self.fresh_at_blocks;
+        if fresh {
+            self.fresh_at_blocks = self.blocks + FRESH_EVERY_BLOCKS;
+        }
+        self.compose(false, fresh).into_readings(source)
     }
-    /// The readings of a take that is over.
+
+    /// The readings of a take that is over: of everything since the start, whatever the state at its end. Where the
+    /// tone changed on the way, of the stretch that says most.
     pub fn final_readings(&mut self, source: SourceReading) -> Readings {
-        self.readings(source)
+        let mut parts = self.compose(true, true);
+        if let Some(best) = &self.best_section
+            && best.is_better_than(&parts)
+        {
+            let mut best = Parts::clone(best);
+            let only_here = parts
+                .notices
+                .drain(..)
+                .filter(|notice| best.notices.iter().all(|other| other.code != notice.code))
+                .collect::<Vec<_>>();
+            best.notices.extend(only_here);
+            parts = best;
+        }
+        parts.into_readings(source)
     }
+
+    fn block(&mut self) {
+        self.blocks += 1;
+        let following = self.lock.is_following();
+        let total_power = self.level.push_samples(&self.pending, following);
+        self.signal_blocks += u64::from(total_power[0].max(total_power[1]) > SIGNAL_POWER);
+        let (mut record, event) = self.lock.push(&self.pending);
+        record.total_power = total_power;
+        if following {
+            self.watch_dropouts(&mut record);
+        } else if let Some(programme) = &mut self.programme {
+            programme.push(&self.pending[0], &self.pending[1]);
+        }
+        if let Some(spectra) = self.lock.fresh_spectra() {
+            for (channel, spectrum) in spectra.iter().enumerate() {
+                self.level.add_hum(channel, &spectrum.hum);
+            }
+            if following {
+                self.tone.push_spectra(spectra);
+            }
+        }
+        match event {
+            LockEvent::Found => self.tone_found(),
+            LockEvent::Lost => self.tone_lost(),
+            LockEvent::None => {}
+        }
+        self.distribute(record);
+    }
+
+    fn watch_dropouts(&mut self, record: &mut Record) {
+        if !record.ok && !self.dropouts.is_low() {
+            return;
+        }
+        let envelopes = [0, self.channels - 1].map(|channel| self.lock.envelope(channel));
+        let alive = [0, self.channels - 1].map(|channel| self.lock.is_alive(channel));
+        for (left, right) in envelopes[0].iter().zip(&envelopes[1]) {
+            // A dead channel has no dropouts: the other stands in for it.
+            let powers = match alive {
+                [true, false] => [*left, *left],
+                [false, true] => [*right, *right],
+                _ => [*left, *right],
+            };
+            let powers = powers.into_iter().take(self.channels);
+            if let Some(dropout) = self.dropouts.push(powers) {
+                self.level.count_dropout(&dropout);
+            }
+        }
+        record.low = self.dropouts.is_low();
+    }
+
+    /// Hands a record to the needles at once and to the averages through the gate.
+    fn distribute(&mut self, record: Record) {
+        self.speed.push_live(&record);
+        self.level.push_live(&record);
+        self.phase.push_live(&record);
+        let (late, usage) = self.gate.push(record);
+        self.tone.push_late(&late, usage);
+        self.level.push_late(&late, usage);
+        let ahead_hz = if usage == Use::Clean && !self.flutter.is_running() {
+            self.gate.mean_ahead_hz()
+        } else {
+            None
+        };
+        self.flutter.push(&late, usage, ahead_hz);
+        if self.speed.push_late(&late, usage) {
+            self.times_moved += 1;
+            self.speed.reset();
+            self.flutter.restart();
+        }
+        if self.phase.push_late(&late, usage) {
+            self.azimuth_moved();
+        }
+    }
+
+    fn azimuth_moved(&mut self) {
+        let known = self.delay_known_now();
+        let moved_degrees = self.phase.off_the_average_degrees();
+        self.known_delay = known.zip(self.section).and_then(|(known, section)| {
+            (moved_degrees.abs() < SURE_MOVE_DEGREES).then_some(KnownDelay {
+                delay_us: known.delay_us + moved_degrees / 360.0 / section.tone_hz * 1e6,
+                ..known
+            })
+        });
+        self.phase.reset();
+    }
+
+    fn tone_found(&mut self) {
+        let tone_hz = self.lock.carrier_hz();
+        self.dropouts.restart();
+        let returned = self
+            .section
+            .is_some_and(|section| (tone_hz / section.tone_hz - 1.0).abs() < SAME_TONE_WITHIN);
+        if !returned {
+            self.start_section(tone_hz);
+        }
+    }
+
+    fn tone_lost(&mut self) {
+        self.dropouts.restart();
+        if self.speed.averages().seconds > NEW_PROGRAMME_AFTER_S
+            && let Some(programme) = &mut self.programme
+        {
+            programme.reset();
+        }
+    }
+
+    fn start_section(&mut self, tone_hz: f64) {
+        self.keep_best_section();
+        self.known_delay = self.delay_known_now();
+        let nominal_hz = self
+            .setup
+            .tone_hz
+            .unwrap_or_else(|| nearest_usual_tone_hz(tone_hz));
+        let reference_hz = self.setup.reference_hz(nominal_hz);
+        let expected = (tone_hz / reference_hz - 1.0).abs() < EXPECTED_WITHIN;
+        self.section = Some(Section {
+            tone_hz,
+            nominal_hz: expected.then_some(nominal_hz),
+        });
+        self.sections += 1;
+        let reference_hz = if expected { reference_hz } else { tone_hz };
+        self.gate.clear();
+        self.tone = ToneAverages::default();
+        self.speed
+            .set_reference(reference_hz, self.setup.clock_error_ppm);
+        self.flutter
+            .set_reference(reference_hz, self.lock.scrape_upper_hz());
+        self.level.reset();
+        self.phase.reset();
+        self.signal_blocks = 0;
+    }
+
+    /// What is known of the delay beyond whole cycles, from the tone that is (or was) there or from programme.
+    fn delay_known_now(&mut self) -> Option<KnownDelay> {
+        let format = &self.setup.tape_format;
+        let from_tone = self
+            .section
+            .filter(|_| self.phase.is_ready() && !self.phase.is_one_sided())
+            .and_then(|section| {
+                self.phase
+                    .known_delay(section.tone_hz, format, self.known_delay)
+            });
+        from_tone
+            .or_else(|| {
+                self.programme
+                    .as_mut()
+                    .filter(|programme| programme.seconds() >= LEAST_TAKE_S)
+                    .and_then(|programme| programme.known_delay(format))
+            })
+            .or(self.known_delay)
+    }
+
+    /// Before a section's averages are given up: keeps its readings if no earlier section was better.
+    fn keep_best_section(&mut self) {
+        if self.speed.averages().seconds < LEAST_TAKE_S {
+            return;
+        }
+        let parts = self.compose(true, true);
+        let better = |best: &Parts| parts.is_better_than(best);
+        if self.best_section.as_deref().is_none_or(better) {
+            self.best_section = Some(Box::new(parts));
+        }
+    }
+
+    fn compose(&mut self, over: bool, fresh: bool) -> Parts {
+        let verdict = self.verdict(over);
+        let clipped = (0..self.channels).any(|channel| self.level.is_clipped(channel, over));
+        let followed = if verdict.is_ok() && clipped {
+            Validity::Clipped
+        } else {
+            verdict
+        };
+        let expected = self
+            .section
+            .is_some_and(|section| section.nominal_hz.is_some());
+        let of_the_expected = if followed.is_ok() && !expected {
+            Validity::NotTheExpectedTone
+        } else {
+            followed
+        };
+        let alive = [0, 1].map(|channel| self.lock.is_alive(channel));
+        let clock_factor = 1.0 + self.setup.clock_error_ppm * 1e-6;
+        let speed_status = self.speed_status(of_the_expected, over);
+        let flutter_status = self.flutter_status(of_the_expected, over);
+        let level_status = self.level_status(clipped, over);
+        let (phase, inverted) = self.phase_reading(followed, verdict, fresh);
+        let mut parts = Parts {
+            tone: self.tone.reading(followed, alive, clock_factor),
+            speed: self.speed.reading(speed_status, &self.setup),
+            flutter: self.flutter.reading(flutter_status, fresh),
+            level: self
+                .level
+                .reading(level_status, verdict.is_ok(), &self.setup),
+            phase,
+            notices: Vec::new(),
+        };
+        parts.notices = notices::compose(
+            &parts,
+            &Facts {
+                setup: &self.setup,
+                channels: self.channels,
+                alive,
+                nominal_hz: self.section.and_then(|section| section.nominal_hz),
+                sections: self.sections,
+                times_moved: self.times_moved,
+                bad_samples: self.bad_samples,
+                clipped: self.level.clipped_share(),
+                dead: self.level.is_dead(),
+                inverted,
+            },
+        );
+        parts
+    }
+
+    /// Whether the tone is followed: now or, where the take is `over`, through enough of it.
+    fn verdict(&self, over: bool) -> Validity {
+        let now = self.lock.status();
+        if !over {
+            return now;
+        }
+        let followed_s = self.speed.averages().seconds;
+        let signal_s = self.signal_blocks as f64 / self.lock.blocks_per_s();
+        let taken_s = self.blocks as f64 / self.lock.blocks_per_s();
+        if followed_s >= LEAST_TAKE_S && followed_s >= LEAST_COVERAGE * signal_s {
+            return Validity::Ok;
+        }
+        match now {
+            Validity::Ok | Validity::Settling | Validity::Waiting | Validity::Dropout
+                if taken_s < 2.0 * LEAST_TAKE_S =>
+            {
+                Validity::TooShort
+            }
+            Validity::Ok | Validity::Settling | Validity::Dropout => Validity::Unsteady,
+            Validity::NoSignal if signal_s > LEAST_TAKE_S => Validity::NoTone,
+            other => other,
+        }
+    }
+
+    fn speed_status(&self, tone: Validity, over: bool) -> Validity {
+        if tone.is_ok() && !over && self.speed.averages().seconds < speed::LEAST_S {
+            return Validity::Settling;
+        }
+        tone
+    }
+
+    fn flutter_status(&self, tone: Validity, over: bool) -> Validity {
+        match (tone.is_ok() && !self.flutter.is_settled(), over) {
+            (true, true) => Validity::TooShort,
+            (true, false) => Validity::Settling,
+            _ => tone,
+        }
+    }
+
+    fn level_status(&self, clipped: bool, over: bool) -> Validity {
+        if self.blocks == 0 {
+            if over {
+                Validity::TooShort
+            } else {
+                Validity::Waiting
+            }
+        } else if self.level.is_silent(over) {
+            Validity::NoSignal
+        } else if clipped {
+            Validity::Clipped
+        } else {
+            Validity::Ok
+        }
+    }
+
+    /// Phase from the tone where one is followed (or was, through the take), otherwise from programme; and whether
+    /// the channels are in opposite polarity.
+    fn phase_reading(
+        &mut self,
+        followed: Validity,
+        verdict: Validity,
+        fresh: bool,
+    ) -> (PhaseReading, bool) {
+        let with_status = |status: Validity| PhaseReading {
+            status,
+            ..PhaseReading::default()
+        };
+        if self.channels < 2 {
+            return (with_status(Validity::OneChannel), false);
+        }
+        if let (true, Some(section)) = (verdict.is_ok(), self.section) {
+            let one_sided = self.phase.is_one_sided();
+            let status = match followed {
+                Validity::Ok if !self.phase.is_ready() => Validity::Settling,
+                Validity::Ok if one_sided => Validity::OneChannel,
+                other => other,
+            };
+            let tone_hz = self.speed.averages().measured_hz.unwrap_or(section.tone_hz);
+            let known = self.known_delay;
+            let format = &self.setup.tape_format;
+            let reading = self.phase.reading(status, tone_hz, format, known, fresh);
+            return (reading, false);
+        }
+        let in_between = matches!(
+            verdict,
+            Validity::NoSignal | Validity::Waiting | Validity::TooShort | Validity::Dropout
+        );
+        match (&mut self.programme, in_between) {
+            (Some(programme), false) if !self.lock.is_following() || programme.seconds() > 0.0 => {
+                let (reading, inverted) = programme.reading(&self.setup.tape_format);
+                let settling =
+                    reading.status == Validity::Settling && verdict != Validity::Settling;
+                if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {
+                    return (with_status(verdict), false);
+                }
+                (reading, inverted)
+            }
+            _ => (with_status(verdict), false),
+        }
+    }
+
+    /// Sample rate it was made for, Hz.
+    pub fn sample_rate_hz(&self) -> f64 {
+        self.sample_rate_hz
+    }
+}
+
+/// Takes what is no number as silence; returns how many there were.
+fn silence_bad(samples: &mut [f64]) -> u64 {
+    // A sum is a number only if all its parts are: one pass decides for nearly every block.
+    if samples.iter().map(|x| x * 0.0).sum::<f64>() == 0.0 {
+        return 0;
+    }
+    let bad = samples.iter_mut().filter(|x| !x.is_finite());
+    bad.map(|x| *x = 0.0).count() as u64
+}
+
+/// The usual speed tone nearest to a frequency, Hz.
+fn nearest_usual_tone_hz(hz: f64) -> f64 {
+    USUAL_SPEED_TONES_HZ
+        .into_iter()
+        .min_by(|a, b| (a - hz).abs().total_cmp(&(b - hz).abs()))
+        .unwrap_or(USUAL_SPEED_TONES_HZ[0])
 }

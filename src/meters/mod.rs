@@ -1,7 +1,25 @@
 //! The meters: one a file, each a streaming state machine fed with samples and asked for a reading.
+//!
+//! [`MeterBank`] is the door. Inside, `tone_lock` turns samples into records of about 4 ms, the `gate` holds these
+//! back for as long as a fault may still spoil them, and the meters read records: `speed`, `flutter`, `level`,
+//! `phase`, and `programme_phase` where there is no tone.
 
+mod flutter;
+mod gate;
+mod level;
 mod meter_bank;
+mod notices;
+mod phase;
+mod programme_phase;
+mod record;
+mod series;
 mod setup;
+mod speed;
+mod step_watch;
+mod tone_averages;
+mod tone_lock;
+mod trace;
+mod windows;
 
-pub use meter_bank::MeterBank;
-pub use setup::{LevelReference, MeterSetup};
+pub use meter_bank::{MeterBank, USUAL_SPEED_TONES_HZ};
+pub use setup::{DEFAULT_CLOCK_TOLERANCE_PPM, LevelReference, MeterSetup};

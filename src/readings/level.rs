@@ -22,6 +22,12 @@ pub struct ChannelLevel {
     pub ppm_i_dbfs: Option<f64>,
     /// Type II peak programme meter (IEC 60268-10), dB relative to a full-scale sine.
     pub ppm_ii_dbfs: Option<f64>,
+    /// Level of the tone (of everything where there is none), dBV; `None` until the interface is calibrated.
+    pub level_dbv: Option<f64>,
+    /// The same in dBu.
+    pub level_dbu: Option<f64>,
+    /// The same relative to the reference fluxivity of the level tape last read, dB.
+    pub relative_to_reference_db: Option<f64>,
     /// Hum at the mains frequency and its harmonics.
     pub hum: Option<Hum>,
     /// Level over time, dBFS.

@@ -65,6 +65,17 @@ impl Readings {
         }
     }
 
+    /// A snapshot with no number in it, and the reason everywhere.
+    pub fn unread(source: SourceReading, why: Validity) -> Self {
+        let mut readings = Self::empty(source);
+        readings.tone.status = why;
+        readings.speed.status = why;
+        readings.flutter.status = why;
+        readings.level.status = why;
+        readings.phase.status = why;
+        readings
+    }
+
     /// Whether at least one meter has a valid reading (the console's exit code 0).
     pub fn any_valid(&self) -> bool {
         [

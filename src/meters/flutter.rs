@@ -1,0 +1,386 @@
+//! Wow and flutter: the deviation's variation about its mean, weighted and not, in peak, two-sigma and rms terms.
+
+use super::{gate::Use, record::Record, series::Series, trace::Trace};
+use crate::{
+    readings::{Component, FlutterBands, FlutterFigures, FlutterReading, Validity},
+    signal::{
+        biquad::Cascade, demodulator::BLOCK, lines::LineFinder, quantile::MagnitudeHistogram,
+        quasi_peak::QuasiPeak, running::Running, weighting::wow_flutter_weighting,
+    },
+};
+
+/// Band of the unweighted reading (IEC 60386 / DIN 45507; from memory), Hz.
+const LOW_HZ: f64 = 0.2;
+const HIGH_HZ: f64 = 200.0;
+/// Filters settle this long before anything is counted: above the 5 s of observation that AES6 asks for.
+pub const SETTLING_S: f64 = 6.0;
+/// After a bridged dropout the detectors rest this long.
+const REST_S: f64 = 0.25;
+/// The value exceeded 5 % of the time is the two-sigma reading.
+const TWO_SIGMA_EXCEEDED: f64 = 0.05;
+/// Borders of the bands, Hz.
+const DRIFT_HZ: f64 = 0.5;
+const WOW_HZ: f64 = 6.0;
+/// The line search works on a series of about this rate...
+const SERIES_RATE_HZ: f64 = 500.0;
+/// ...and this length.
+const SERIES_S: f64 = 65.0;
+const LINES_LOW_HZ: f64 = 0.1;
+/// Lines smaller than this (percent) are not worth a row.
+const LEAST_LINE_PERCENT: f64 = 0.0003;
+/// The line search repeats this often while the meter is watched, in seconds of samples.
+const LINES_EVERY_S: f64 = 0.5;
+const RECENT_S: f64 = 10.0;
+
+/// One path (weighted or not) of detectors.
+struct Path {
+    quasi_peak: QuasiPeak,
+    pointer: Running,
+    histogram: MagnitudeHistogram,
+    squares: Running,
+    recent: Series,
+}
+
+impl Path {
+    fn new(rate_hz: f64, recent_rate_hz: f64) -> Self {
+        Self {
+            quasi_peak: QuasiPeak::new(rate_hz),
+            pointer: Running::default(),
+            histogram: MagnitudeHistogram::default(),
+            squares: Running::default(),
+            recent: Series::new((RECENT_S * recent_rate_hz) as usize),
+        }
+    }
+
+    fn reset(&mut self) {
+        self.pointer = Running::default();
+        self.histogram.clear();
+        self.squares = Running::default();
+    }
+
+    #[inline]
+    fn push(&mut self, percent: f64, count: bool) {
+        let pointer = self.quasi_peak.push(percent);
+        if count {
+            self.pointer.push(pointer);
+            self.histogram.push(percent);
+            self.squares.push(percent);
+        }
+    }
+
+    fn figures(&self) -> FlutterFigures {
+        FlutterFigures {
+            quasi_peak_percent: self.pointer.mean(),
+            quasi_peak_max_percent: self.pointer.max(),
+            two_sigma_percent: self.histogram.exceeded_by(TWO_SIGMA_EXCEEDED),
+            rms_percent: self.squares.rms(),
+            pointer_percent: Some(self.quasi_peak.pointer()),
+            recent_two_sigma_percent: self.recent.magnitude_exceeded_by(TWO_SIGMA_EXCEEDED),
+        }
+    }
+}
+
+/// The flutter meter.
+pub struct FlutterMeter {
+    rate_hz: f64,
+    reference_hz: f64,
+    filters: Filters,
+    weighted: Path,
+    unweighted: Path,
+    bands: [Running; 4],
+    scrape_upper_hz: Option<f64>,
+    running: bool,
+    settled_samples: u64,
+    rest_samples: u64,
+    counted_samples: u64,
+    decimation: usize,
+    phase: usize,
+    series: Series,
+    finder: LineFinder,
+    components: Vec<Component>,
+    components_at_samples: u64,
+    samples: u64,
+    wave: Trace,
+    pointer: Trace,
+}
+
+struct Filters {
+    upper: Cascade,
+    lower: Cascade,
+    weighting: Cascade,
+    drift: Cascade,
+    wow: [Cascade; 2],
+    flutter: Cascade,
+    scrape: [Cascade; 2],
+    /// Makes up for the droop of a frequency read as the phase step between two samples.
+    scrape_gain: StepEqualiser,
+}
+
+impl Filters {
+    fn new(rate_hz: f64, series_rate_hz: f64, scrape_upper_hz: f64) -> Self {
+        Self {
+            upper: Cascade::butterworth_low_pass(8, HIGH_HZ, rate_hz),
+            lower: Cascade::butterworth_high_pass(3, LOW_HZ, rate_hz),
+            weighting: wow_flutter_weighting(rate_hz),
+            drift: Cascade::butterworth_low_pass(4, DRIFT_HZ, series_rate_hz),
+            wow: [
+                Cascade::butterworth_high_pass(4, DRIFT_HZ, series_rate_hz),
+                Cascade::butterworth_low_pass(4, WOW_HZ, series_rate_hz),
+            ],
+            flutter: Cascade::butterworth_high_pass(4, WOW_HZ, series_rate_hz),
+            scrape: [
+                Cascade::butterworth_high_pass(8, HIGH_HZ, rate_hz),
+                Cascade::butterworth_low_pass(6, scrape_upper_hz, rate_hz),
+            ],
+            scrape_gain: StepEqualiser::default(),
+        }
+    }
+
+    fn settle(&mut self, percent: f64) {
+        self.upper.settle(percent);
+        self.lower.settle(percent);
+        self.weighting.settle(percent);
+        self.drift.settle(percent);
+        self.wow[0].settle(percent);
+        self.wow[1].settle(0.0);
+        self.flutter.settle(percent);
+        self.scrape[0].settle(percent);
+        self.scrape[1].settle(0.0);
+    }
+}
+
+impl FlutterMeter {
+    /// A meter for deviations sampled at `rate_hz` (about 4 kHz).
+    pub fn new(rate_hz: f64) -> Self {
+        let decimation = (rate_hz / SERIES_RATE_HZ).round().max(1.0) as usize;
+        let series_rate_hz = rate_hz / decimation as f64;
+        let series_length = (SERIES_S * series_rate_hz) as usize;
+        let trace_every = |per_s: f64| (series_rate_hz / per_s).round().max(1.0) as usize;
+        Self {
+            rate_hz,
+            reference_hz: 1.0,
+            filters: Filters::new(rate_hz, series_rate_hz, 0.3 * rate_hz),
+            weighted: Path::new(rate_hz, series_rate_hz),
+            unweighted: Path::new(rate_hz, series_rate_hz),
+            bands: [Running::default(); 4],
+            scrape_upper_hz: None,
+            running: false,
+            settled_samples: 0,
+            rest_samples: 0,
+            counted_samples: 0,
+            decimation,
+            phase: 0,
+            series: Series::new(series_length),
+            finder: LineFinder::new(series_length),
+            components: Vec::new(),
+            components_at_samples: 0,
+            samples: 0,
+            wave: Trace::new(30.0, series_rate_hz, trace_every(62.5)),
+            pointer: Trace::new(30.0, series_rate_hz, trace_every(20.0)),
+        }
+    }
+
+    /// Takes deviations against `reference_hz` from now on; the wide filter carries flutter to `scrape_upper_hz`.
+    pub fn set_reference(&mut self, reference_hz: f64, scrape_upper_hz: Option<f64>) {
+        self.reference_hz = reference_hz;
+        self.scrape_upper_hz = scrape_upper_hz.filter(|&hz| hz > 1.5 * HIGH_HZ);
+        let series_rate_hz = self.rate_hz / self.decimation as f64;
+        let edge_hz = self.scrape_upper_hz.unwrap_or(0.3 * self.rate_hz);
+        self.filters = Filters::new(
+            self.rate_hz,
+            series_rate_hz,
+            edge_hz.min(0.45 * self.rate_hz),
+        );
+        self.restart();
+    }
+
+    /// Settles anew and starts the averages anew.
+    pub fn restart(&mut self) {
+        self.running = false;
+        self.reset();
+    }
+
+    /// Starts the averages anew.
+    pub fn reset(&mut self) {
+        self.weighted.reset();
+        self.unweighted.reset();
+        self.bands = [Running::default(); 4];
+        self.counted_samples = 0;
+        self.series.clear();
+        self.components.clear();
+    }
+
+    /// Takes a record from the gate in. `ahead_hz`: what the stream will be like, where one begins.
+    pub fn push(&mut self, record: &Record, usage: Use, ahead_hz: Option<f64>) {
+        self.samples += BLOCK as u64;
+        match usage {
+            Use::Broken => {
+                self.running = false;
+                self.series.clear();
+                self.wave.push_gap(BLOCK.div_ceil(self.decimation));
+                self.pointer.push_gap(BLOCK.div_ceil(self.decimation));
+                return;
+            }
+            Use::Bridged => self.rest_samples = (REST_S * self.rate_hz) as u64,
+            Use::Clean => {}
+        }
+        if !self.running {
+            self.start(ahead_hz.unwrap_or_else(|| record.mean_hz()));
+        }
+        let settling_samples = (SETTLING_S * self.rate_hz) as u64;
+        for (tone_hz, wide_hz) in record.tone_hz.iter().zip(&record.wide_hz) {
+            let percent = self.percent(*tone_hz);
+            let wide_percent = self.percent(*wide_hz);
+            let count = self.settled_samples >= settling_samples && self.rest_samples == 0;
+            self.settled_samples += 1;
+            self.rest_samples = self.rest_samples.saturating_sub(1);
+            self.counted_samples += u64::from(count);
+            self.sample(percent, wide_percent, count);
+        }
+    }
+
+    fn percent(&self, hz: f64) -> f64 {
+        100.0 * (hz / self.reference_hz - 1.0)
+    }
+
+    fn start(&mut self, hz: f64) {
+        let percent = self.percent(hz);
+        self.filters.settle(percent);
+        self.weighted.quasi_peak.restart();
+        self.unweighted.quasi_peak.restart();
+        self.running = true;
+        self.settled_samples = 0;
+        self.rest_samples = 0;
+    }
+
+    #[inline]
+    fn sample(&mut self, percent: f64, wide_percent: f64, count: bool) {
+        let limited = self.filters.upper.process(percent);
+        let unweighted = self.filters.lower.process(limited);
+        let weighted = self.filters.weighting.process(percent);
+        self.unweighted.push(unweighted, count);
+        self.weighted.push(weighted, count);
+        if self.scrape_upper_hz.is_some() {
+            let [low, high] = &mut self.filters.scrape;
+            let equalised = self.filters.scrape_gain.process(wide_percent);
+            let scrape = high.process(low.process(equalised));
+            if count {
+                self.bands[3].push(scrape);
+            }
+        }
+        self.phase += 1;
+        if self.phase >= self.decimation {
+            self.phase = 0;
+            self.slow_sample(limited, unweighted, weighted, count);
+        }
+    }
+
+    fn slow_sample(&mut self, limited: f64, unweighted: f64, weighted: f64, count: bool) {
+        let drift = self.filters.drift.process(limited);
+        let [low, high] = &mut self.filters.wow;
+        let wow = high.process(low.process(limited));
+        let flutter = self.filters.flutter.process(limited);
+        if count {
+            self.bands[0].push(drift);
+            self.bands[1].push(wow);
+            self.bands[2].push(flutter);
+        }
+        if self.settled_samples as f64 > 0.05 * self.rate_hz {
+            self.series.push(limited);
+        }
+        self.weighted.recent.push(weighted);
+        self.unweighted.recent.push(unweighted);
+        self.wave.push(unweighted);
+        self.pointer.push(self.weighted.quasi_peak.pointer());
+    }
+
+    /// Whether figures stand: settled, and something counted.
+    pub fn is_settled(&self) -> bool {
+        self.counted_samples as f64 >= 0.5 * self.rate_hz
+    }
+
+    /// Whether the pointers themselves are past their settling.
+    pub fn is_running(&self) -> bool {
+        self.running
+    }
+
+    /// The reading; with `status` not ok it has no numbers. `fresh` searches the lines again whatever their age.
+    pub fn reading(&mut self, status: Validity, fresh: bool) -> FlutterReading {
+        let mut reading = FlutterReading {
+            status,
+            averaged_seconds: self.counted_samples as f64 / self.rate_hz,
+            trail: self.wave.trail(),
+            pointer_trail: self.pointer.trail(),
+            ..FlutterReading::default()
+        };
+        if !status.is_ok() {
+            return reading;
+        }
+        reading.weighted = self.weighted.figures();
+        reading.unweighted = self.unweighted.figures();
+        reading.bands = FlutterBands {
+            drift_rms_percent: self.bands[0].deviation(),
+            wow_rms_percent: self.bands[1].rms(),
+            flutter_rms_percent: self.bands[2].rms(),
+            scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.bands[3].rms()),
+            scrape_upper_hz: self.scrape_upper_hz,
+        };
+        let age_s = (self.samples - self.components_at_samples) as f64 / self.rate_hz;
+        if fresh || self.components.is_empty() || age_s >= LINES_EVERY_S {
+            self.search_lines();
+            self.components_at_samples = self.samples;
+        }
+        reading.components = self.components.clone();
+        reading.resolution_hz = Some(LineFinder::resolution_hz(
+            self.series.len(),
+            self.rate_hz / self.decimation as f64,
+        ));
+        reading
+    }
+
+    fn search_lines(&mut self) {
+        let series_rate_hz = self.rate_hz / self.decimation as f64;
+        let series = self.series.to_vec();
+        let lines = self
+            .finder
+            .find(&series, series_rate_hz, LINES_LOW_HZ, HIGH_HZ);
+        self.components = lines
+            .into_iter()
+            .map(|line| Component {
+                rate_hz: line.rate_hz,
+                // What the band's upper edge takes away is put back; it is known exactly.
+                peak_percent: line.amplitude
+                    / self
+                        .filters
+                        .upper
+                        .response(line.rate_hz / self.rate_hz)
+                        .norm(),
+                part: None,
+                order: None,
+            })
+            .filter(|component| component.peak_percent >= LEAST_LINE_PERCENT)
+            .collect();
+    }
+}
+
+/// Equaliser for frequencies read as phase steps: these droop as sin(x)/x, x = π·f/rate. Seven symmetric taps fitted
+/// (least squares, up to a third of the rate) to the inverse.
+#[derive(Clone, Copy, Debug, Default)]
+struct StepEqualiser {
+    recent: [f64; 7],
+}
+
+impl StepEqualiser {
+    const TAPS: [f64; 4] = [1.144_619_87, -0.086_401_41, 0.017_014_28, -0.002_922_82];
+
+    #[inline]
+    fn process(&mut self, x: f64) -> f64 {
+        self.recent.copy_within(1.., 0);
+        self.recent[6] = x;
+        let r = &self.recent;
+        Self::TAPS[0] * r[3]
+            + Self::TAPS[1] * (r[2] + r[4])
+            + Self::TAPS[2] * (r[1] + r[5])
+            + Self::TAPS[3] * (r[0] + r[6])
+    }
+}

@@ -1,0 +1,141 @@
+//! A short delay that lets the averages see a fault before they have swallowed it.
+//!
+//! Everything that is averaged passes through here 0.4 s late. A block that could not be followed takes its
+//! neighbours with it, as far as the filters reach. A short hole is bridged by a straight line, so that the filters
+//! behind run on; a long one breaks the stream and they settle anew.
+
+use super::record::Record;
+
+/// How long the gate looks ahead, seconds.
+const LOOK_AHEAD_S: f64 = 0.4;
+/// How far a fault spreads to either side: the span of the demodulator's filters, seconds.
+const GUARD_S: f64 = 0.04;
+
+/// How a record may be used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Use {
+    /// Fully.
+    Clean,
+    /// Its frequency is a straight line between its neighbours: keep the filters running, count nothing.
+    Bridged,
+    /// Nothing is known: break off.
+    Broken,
+}
+
+/// The delay line.
+#[derive(Clone, Debug)]
+pub struct Gate {
+    line: Vec<Record>,
+    at: usize,
+    guard: usize,
+    bad_ahead: usize,
+    /// Mean frequency of the last record given out clean or bridged, Hz.
+    last_hz: Option<f64>,
+}
+
+impl Gate {
+    /// For `blocks_per_s` records a second.
+    pub fn new(blocks_per_s: f64) -> Self {
+        Self {
+            line: vec![Record::default(); (LOOK_AHEAD_S * blocks_per_s).ceil() as usize],
+            at: 0,
+            guard: (GUARD_S * blocks_per_s).ceil() as usize,
+            bad_ahead: 0,
+            last_hz: None,
+        }
+    }
+
+    /// Lets nothing it holds pass as clean: another tone begins.
+    pub fn clear(&mut self) {
+        self.line.iter_mut().for_each(|record| record.ok = false);
+        self.last_hz = None;
+        self.bad_ahead = 0;
+    }
+
+    /// Takes the newest record in, gives the oldest out.
+    pub fn push(&mut self, mut record: Record) -> (Record, Use) {
+        if record.ok {
+            if self.bad_ahead > 0 {
+                self.bad_ahead -= 1;
+                record.ok = false;
+            }
+        } else {
+            self.bad_ahead = self.guard;
+            let length = self.line.len();
+            for back in 1..=self.guard.min(length) {
+                self.line[(self.at + length - back) % length].ok = false;
+            }
+        }
+        let mut oldest = std::mem::replace(&mut self.line[self.at], record);
+        self.at = (self.at + 1) % self.line.len();
+        if oldest.ok {
+            self.last_hz = Some(oldest.mean_hz());
+            return (oldest, Use::Clean);
+        }
+        match (self.last_hz, self.next_clean()) {
+            (Some(last_hz), Some((distance, next_hz))) => {
+                let bridge_hz = last_hz + (next_hz - last_hz) / (distance + 2) as f64;
+                self.last_hz = Some(bridge_hz);
+                oldest.tone_hz.fill(bridge_hz);
+                oldest.wide_hz.fill(bridge_hz);
+                (oldest, Use::Bridged)
+            }
+            _ => {
+                self.last_hz = None;
+                (oldest, Use::Broken)
+            }
+        }
+    }
+
+    /// Mean frequency of the clean records held, Hz: what the stream that begins here will be like.
+    pub fn mean_ahead_hz(&self) -> Option<f64> {
+        let clean = self.line.iter().filter(|record| record.ok);
+        let (sum, count) = clean.fold((0.0, 0.0), |(sum, count), record| {
+            (sum + record.mean_hz(), count + 1.0)
+        });
+        (count > 0.0).then(|| sum / count)
+    }
+
+    /// Distance (in records from the oldest) and frequency of the next clean record.
+    fn next_clean(&self) -> Option<(usize, f64)> {
+        (0..self.line.len())
+            .map(|i| (i, &self.line[(self.at + i) % self.line.len()]))
+            .find(|(_, record)| record.ok)
+            .map(|(i, record)| (i, record.mean_hz()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::demodulator::BLOCK;
+
+    fn record(ok: bool, hz: f64) -> Record {
+        Record {
+            ok,
+            tone_hz: [hz; BLOCK],
+            ..Record::default()
+        }
+    }
+
+    #[test]
+    fn a_short_hole_is_bridged_with_its_neighbourhood_and_a_long_one_breaks() {
+        let mut gate = Gate::new(250.0);
+        let (held, guard) = (gate.line.len(), 10);
+        let mut uses = Vec::new();
+        for i in 0..1000 {
+            let hole = (300..303).contains(&i) || (600..600 + held + 50).contains(&i);
+            let (out, usage) = gate.push(record(!hole, i as f64));
+            uses.push(usage);
+            if usage == Use::Bridged && i < 300 + held + 20 {
+                assert!((out.mean_hz() - (i - held) as f64).abs() < 1e-9);
+            }
+        }
+        let at = |i: usize| uses[i + held];
+        assert!((0..300 - guard).all(|i| at(i) == Use::Clean));
+        assert!((300 - guard..303 + guard).all(|i| at(i) == Use::Bridged));
+        assert!((303 + guard..590).all(|i| at(i) == Use::Clean));
+        assert_eq!(at(600 - guard), Use::Broken);
+        assert_eq!(at(600 + held + 50 + guard), Use::Clean);
+    }
+}

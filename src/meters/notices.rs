@@ -1,0 +1,200 @@
+//! What the technician should know besides the numbers, in sentences.
+
+use super::{
+    MeterSetup, meter_bank::Parts, meter_bank::USUAL_SPEED_TONES_HZ,
+    setup::DEFAULT_CLOCK_TOLERANCE_PPM,
+};
+use crate::readings::{Notice, NoticeCode, SourceReading, Validity};
+
+/// A tone this near (percent) to another usual one, and further than that from the expected one, raises the question.
+const NEAR_PERCENT: f64 = 2.0;
+/// At low tones no azimuth error turns the phase this far, degrees: it is polarity.
+const POLARITY_DEGREES: f64 = 150.0;
+const POLARITY_BELOW_HZ: f64 = 450.0;
+
+/// What the bank knows beside the readings.
+pub(super) struct Facts<'a> {
+    pub(super) setup: &'a MeterSetup,
+    pub(super) channels: usize,
+    pub(super) alive: [bool; 2],
+    pub(super) nominal_hz: Option<f64>,
+    pub(super) sections: u32,
+    pub(super) times_moved: u32,
+    pub(super) bad_samples: u64,
+    /// Channel that clips most and the share of time it does.
+    pub(super) clipped: Option<(usize, f64)>,
+    pub(super) dead: bool,
+    pub(super) inverted: bool,
+}
+
+/// The notices that only the source can cause.
+pub(super) fn of_source(source: &SourceReading) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    if source.lost_frames > 0 || source.gaps > 0 {
+        let lost = if source.lost_frames > 0 {
+            format!("{} frames lost", source.lost_frames)
+        } else {
+            "frames lost, the device does not say how many".to_owned()
+        };
+        notices.push(Notice::new(
+            NoticeCode::LostSamples,
+            format!(
+                "{lost} in {} gaps; what they touch is left out",
+                source.gaps.max(1)
+            ),
+        ));
+    }
+    notices
+}
+
+/// All others.
+pub(super) fn compose(parts: &Parts, facts: &Facts<'_>) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let mut say = |code, message: String| notices.push(Notice::new(code, message));
+    signal_notices(parts, facts, &mut say);
+    tone_notices(parts, facts, &mut say);
+    phase_notices(parts, facts, &mut say);
+    notices
+}
+
+const SIDES: [&str; 2] = ["left", "right"];
+
+fn signal_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCode, String)) {
+    if let Some((channel, share)) = facts.clipped {
+        let side = if facts.channels > 1 {
+            SIDES[channel.min(1)]
+        } else {
+            "only"
+        };
+        say(
+            NoticeCode::Clipping,
+            format!(
+                "clipping: the {side} channel is at its limit {:.0} % of the time; turn the level down",
+                (100.0 * share).max(1.0)
+            ),
+        );
+    }
+    if facts.bad_samples > 0 {
+        say(
+            NoticeCode::BadSamples,
+            format!(
+                "{} samples were no numbers and were taken as silence",
+                facts.bad_samples
+            ),
+        );
+    }
+    if facts.dead {
+        say(
+            NoticeCode::DigitalSilence,
+            "exact zeros for seconds: check the input chosen, its mute and the system's permission to record".into(),
+        );
+    }
+    if facts.channels < 2 {
+        say(
+            NoticeCode::OneChannel,
+            "one channel only: no phase, azimuth or balance".into(),
+        );
+    } else if parts.tone.status.is_ok() && facts.alive[0] != facts.alive[1] {
+        let missing = if facts.alive[0] { SIDES[1] } else { SIDES[0] };
+        say(
+            NoticeCode::OneChannel,
+            format!("no tone on the {missing} channel; readings are of the other"),
+        );
+    }
+    if parts.level.dropouts > 0 {
+        let (depth, length) = (
+            parts.level.deepest_dropout_db.unwrap_or(0.0),
+            parts.level.longest_dropout_ms.unwrap_or(0.0),
+        );
+        say(
+            NoticeCode::Dropouts,
+            format!(
+                "{} dropouts; deepest {depth:.0} dB, longest {length:.0} ms",
+                parts.level.dropouts
+            ),
+        );
+    }
+}
+
+fn tone_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCode, String)) {
+    if facts.sections > 1 {
+        say(
+            NoticeCode::ToneChanged,
+            format!(
+                "the tone changed {} times; the readings are of one stretch",
+                facts.sections - 1
+            ),
+        );
+    }
+    if facts.times_moved > 0 {
+        say(
+            NoticeCode::SpeedMoved,
+            "the speed was moved; its averages began anew".into(),
+        );
+    }
+    let Some(nominal_hz) = facts.nominal_hz.filter(|_| parts.speed.status.is_ok()) else {
+        return;
+    };
+    if facts.setup.tone_hz.is_none() {
+        say(
+            NoticeCode::ToneAssumed,
+            format!("no tape chosen: the tone is taken to be {nominal_hz:.0} Hz"),
+        );
+    }
+    if let Some(measured_hz) = parts.speed.measured_hz {
+        let off_percent = |hz: f64| 100.0 * (measured_hz / hz - 1.0).abs();
+        let other = USUAL_SPEED_TONES_HZ.into_iter().find(|&hz| {
+            off_percent(hz) < NEAR_PERCENT
+                && off_percent(nominal_hz) > off_percent(hz)
+                && hz != nominal_hz
+        });
+        if let Some(other_hz) = other {
+            say(
+                NoticeCode::OtherStandardTone,
+                format!(
+                    "{measured_hz:.0} Hz is nearer to {other_hz:.0} Hz than to {nominal_hz:.0} Hz: which tape is it?"
+                ),
+            );
+        }
+    }
+    if facts.setup.clock_error_ppm == 0.0
+        && facts.setup.clock_tolerance_ppm >= DEFAULT_CLOCK_TOLERANCE_PPM
+    {
+        say(
+            NoticeCode::Uncorrected,
+            format!(
+                "uncorrected: the sound card's clock is not measured, ±{:.0} ppm assumed",
+                facts.setup.clock_tolerance_ppm
+            ),
+        );
+    }
+    if parts.flutter.status.is_ok() && parts.flutter.bands.scrape_rms_percent.is_none() {
+        say(
+            NoticeCode::RateLimits,
+            "this tone and sample rate leave no room to read scrape flutter".into(),
+        );
+    }
+}
+
+fn phase_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCode, String)) {
+    let phase = &parts.phase;
+    if phase.ambiguous {
+        say(
+            NoticeCode::PhaseAmbiguous,
+            format!(
+                "fine only: whole cycles of {:.0} µs are open; play a lower tone or programme to settle them",
+                phase.tone_hz.map_or(0.0, |hz| 1e6 / hz)
+            ),
+        );
+    }
+    let low_tone = phase.tone_hz.is_some_and(|hz| hz < POLARITY_BELOW_HZ)
+        && phase
+            .degrees
+            .is_some_and(|degrees| degrees.abs() > POLARITY_DEGREES);
+    if phase.status == Validity::Ok && (facts.inverted || low_tone) {
+        say(
+            NoticeCode::OppositePolarity,
+            "the channels are in opposite polarity: a lead or a head winding is reversed".into(),
+        );
+    }
+}

@@ -1,0 +1,330 @@
+//! Phase of a tone between the channels: delay, azimuth, and how much it wanders.
+
+use super::{gate::Use, record::Record, series::Series, step_watch::StepWatch, trace::Trace};
+use crate::{
+    readings::{PhaseCandidate, PhaseMethod, PhaseReading, Validity},
+    signal::{lines::LineFinder, running::Running},
+    tables::TapeFormat,
+};
+use rustfft::num_complex::Complex64;
+
+/// The needle shows the mean of this long.
+const QUICK_S: f64 = 0.06;
+/// Wander is judged on means of this many blocks (about 16 ms): rates up to 30 Hz.
+const WANDER_BLOCKS: u32 = 4;
+/// The wander's strongest line is looked for in this much of it.
+const WANDER_S: f64 = 60.0;
+const WANDER_LOW_HZ: f64 = 0.1;
+const WANDER_HIGH_HZ: f64 = 25.0;
+/// A channel this far (power ratio, 26 dB) below the other has nothing of its own to compare.
+const LEAST_BALANCE: f64 = 0.0025;
+/// Somebody has moved the azimuth if the phase stays this far from where it was.
+const MOVED_LEAST_DEGREES: f64 = 5.0;
+/// A reading needs at least this long.
+const LEAST_S: f64 = 0.25;
+
+/// A delay known without whole cycles open, µs, with its expanded uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KnownDelay {
+    /// Delay of the right channel, µs.
+    pub delay_us: f64,
+    /// Expanded uncertainty (k = 2), µs.
+    pub uncertainty_us: f64,
+}
+
+/// The phase meter for a tone.
+pub struct PhaseMeter {
+    blocks_per_s: f64,
+    quick: Series2,
+    sum: Complex64,
+    powers: [f64; 2],
+    blocks: u64,
+    wander: Running,
+    group: Complex64,
+    group_blocks: u32,
+    series: Series,
+    finder: LineFinder,
+    second: Complex64,
+    second_blocks: u32,
+    last_second: Complex64,
+    moved: StepWatch,
+    trail: Trace,
+    last_rate_hz: Option<f64>,
+}
+
+/// The last cross products.
+#[derive(Clone, Debug)]
+struct Series2 {
+    re: Series,
+    im: Series,
+}
+
+impl Series2 {
+    fn sum(&self) -> Complex64 {
+        Complex64::new(
+            self.re.unordered().iter().sum(),
+            self.im.unordered().iter().sum(),
+        )
+    }
+}
+
+impl PhaseMeter {
+    /// For `blocks_per_s` records a second.
+    pub fn new(blocks_per_s: f64) -> Self {
+        let quick = Series::new((QUICK_S * blocks_per_s).round().max(1.0) as usize);
+        let wander_rate_hz = blocks_per_s / f64::from(WANDER_BLOCKS);
+        let wander_length = (WANDER_S * wander_rate_hz) as usize;
+        Self {
+            blocks_per_s,
+            quick: Series2 {
+                re: quick.clone(),
+                im: quick,
+            },
+            sum: Complex64::ZERO,
+            powers: [0.0; 2],
+            blocks: 0,
+            wander: Running::default(),
+            group: Complex64::ZERO,
+            group_blocks: 0,
+            series: Series::new(wander_length),
+            finder: LineFinder::new(wander_length),
+            second: Complex64::ZERO,
+            second_blocks: 0,
+            last_second: Complex64::ZERO,
+            moved: StepWatch::new(MOVED_LEAST_DEGREES),
+            trail: Trace::new(30.0, blocks_per_s, (0.05 * blocks_per_s) as usize),
+            last_rate_hz: None,
+        }
+    }
+
+    /// Starts the averages anew.
+    pub fn reset(&mut self) {
+        self.sum = Complex64::ZERO;
+        self.powers = [0.0; 2];
+        self.blocks = 0;
+        self.wander = Running::default();
+        self.group = Complex64::ZERO;
+        self.group_blocks = 0;
+        self.series.clear();
+        self.second = Complex64::ZERO;
+        self.second_blocks = 0;
+        self.moved.restart();
+        self.last_rate_hz = None;
+    }
+
+    /// Takes the newest record in: the needle.
+    pub fn push_live(&mut self, record: &Record) {
+        if record.ok {
+            self.quick.re.push(record.cross.re);
+            self.quick.im.push(record.cross.im);
+            self.trail.push(self.quick.sum().arg().to_degrees());
+        } else {
+            self.quick.re.clear();
+            self.quick.im.clear();
+            self.trail.push(f64::NAN);
+        }
+    }
+
+    /// Takes a record from the gate in: the averages. True when someone has moved the azimuth.
+    pub fn push_late(&mut self, record: &Record, usage: Use) -> bool {
+        if usage != Use::Clean {
+            self.group = Complex64::ZERO;
+            self.group_blocks = 0;
+            return false;
+        }
+        self.sum += record.cross;
+        self.powers[0] += record.tone_power[0];
+        self.powers[1] += record.tone_power[1];
+        self.blocks += 1;
+        if !record.low {
+            self.group += record.cross;
+            self.group_blocks += 1;
+            if self.group_blocks == WANDER_BLOCKS {
+                // Against the running mean, so that the cut at 180° is far away.
+                let degrees = (self.group * self.sum.conj()).arg().to_degrees();
+                let absolute = degrees + self.sum.arg().to_degrees();
+                let unwrapped = self.unwrap(absolute);
+                self.wander.push(unwrapped);
+                self.series.push(unwrapped);
+                self.group = Complex64::ZERO;
+                self.group_blocks = 0;
+            }
+        }
+        self.second += record.cross;
+        self.second_blocks += 1;
+        f64::from(self.second_blocks) >= self.blocks_per_s && self.second_is_over()
+    }
+
+    /// The turn of `degrees` nearest to the wander's mean so far.
+    fn unwrap(&self, degrees: f64) -> f64 {
+        let mean = self.wander.mean().unwrap_or(degrees);
+        degrees - 360.0 * ((degrees - mean) / 360.0).round()
+    }
+
+    fn second_is_over(&mut self) -> bool {
+        let degrees = self.unwrap(self.second.arg().to_degrees());
+        self.last_second = self.second;
+        self.second = Complex64::ZERO;
+        self.second_blocks = 0;
+        self.moved.push(degrees)
+    }
+
+    /// Whether enough is averaged for a reading.
+    pub fn is_ready(&self) -> bool {
+        self.blocks as f64 / self.blocks_per_s >= LEAST_S
+    }
+
+    /// How far the last second's mean is off the average, degrees.
+    pub fn off_the_average_degrees(&self) -> f64 {
+        (self.last_second * self.sum.conj()).arg().to_degrees()
+    }
+
+    /// Time averaged, seconds.
+    pub fn seconds(&self) -> f64 {
+        self.blocks as f64 / self.blocks_per_s
+    }
+
+    /// Whether one channel is so weak that its phase would be the other's crosstalk.
+    pub fn is_one_sided(&self) -> bool {
+        let [left, right] = self.powers;
+        left.min(right) < LEAST_BALANCE * left.max(right)
+    }
+
+    /// The delay nearest to `known` (or to zero) that the averaged phase allows at `tone_hz`.
+    pub fn known_delay(
+        &self,
+        tone_hz: f64,
+        format: &TapeFormat,
+        known: Option<KnownDelay>,
+    ) -> Option<KnownDelay> {
+        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
+        resolved.then(|| KnownDelay {
+            delay_us,
+            uncertainty_us: self.uncertainty_us(tone_hz),
+        })
+    }
+
+    /// Delay of a phase, and whether whole cycles are settled.
+    fn resolve(
+        &self,
+        phase_rad: f64,
+        tone_hz: f64,
+        format: &TapeFormat,
+        known: Option<KnownDelay>,
+    ) -> (f64, bool) {
+        let cycle_us = 1e6 / tone_hz;
+        let fine_us = phase_rad / std::f64::consts::TAU * cycle_us;
+        match known {
+            Some(known) if known.uncertainty_us + self.uncertainty_us(tone_hz) < 0.4 * cycle_us => {
+                let cycles = ((known.delay_us - fine_us) / cycle_us).round();
+                (fine_us + cycles * cycle_us, true)
+            }
+            _ => (fine_us, candidates(fine_us, tone_hz, format).len() == 1),
+        }
+    }
+
+    fn uncertainty_us(&self, tone_hz: f64) -> f64 {
+        let independent = (self.seconds() * 2.0).max(1.0);
+        let sigma_degrees = self.wander.deviation().unwrap_or(180.0);
+        2.0 * sigma_degrees / independent.sqrt() / 360.0 / tone_hz * 1e6
+    }
+
+    /// The reading at `tone_hz`; with `status` not ok it has no numbers. `fresh` looks for the wander's rate again.
+    pub fn reading(
+        &mut self,
+        status: Validity,
+        tone_hz: f64,
+        format: &TapeFormat,
+        known: Option<KnownDelay>,
+        fresh: bool,
+    ) -> PhaseReading {
+        let mut reading = PhaseReading {
+            status,
+            trail: self.trail.trail(),
+            ..PhaseReading::default()
+        };
+        for degrees in &mut reading.trail.values {
+            *degrees *= (1e6 / 360.0 / tone_hz) as f32;
+        }
+        if !status.is_ok() {
+            return reading;
+        }
+        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
+        let fine_us = self.sum.arg().to_degrees() / 360.0 / tone_hz * 1e6;
+        reading.method = Some(PhaseMethod::Tone);
+        reading.tone_hz = Some(tone_hz);
+        reading.degrees = Some(self.sum.arg().to_degrees());
+        reading.delay_us = Some(delay_us);
+        reading.delay_uncertainty_us = Some(self.uncertainty_us(tone_hz));
+        reading.azimuth_arcmin = Some(format.azimuth_arcmin(delay_us));
+        reading.ambiguous = !resolved;
+        reading.candidates = if resolved {
+            vec![candidate(delay_us, format)]
+        } else {
+            candidates(fine_us, tone_hz, format)
+        };
+        reading.wander_rms_degrees = self.wander.deviation();
+        reading.wander_peak_to_peak_degrees =
+            self.wander.max().zip(self.wander.min()).map(|(a, b)| a - b);
+        if fresh {
+            self.last_rate_hz = self.wander_rate_hz();
+        }
+        reading.wander_rate_hz = self.last_rate_hz;
+        reading.mono_sum_loss_db = mono_sum_loss_db(self.powers, self.sum.re);
+        let coherence = self.sum.norm() / (self.powers[0] * self.powers[1]).sqrt();
+        reading.coherence = Some(coherence.min(1.0));
+        let quick = self.quick.sum();
+        if quick != Complex64::ZERO {
+            // The needle is read from the average's cycle, so that it does not jump at the cut.
+            let from_mean_us = (quick * self.sum.conj()).arg().to_degrees() / 360.0 / tone_hz * 1e6;
+            reading.quick_degrees = Some(quick.arg().to_degrees());
+            reading.quick_delay_us = Some(delay_us + from_mean_us);
+            reading.quick_azimuth_arcmin = Some(format.azimuth_arcmin(delay_us + from_mean_us));
+        }
+        reading
+    }
+
+    fn wander_rate_hz(&mut self) -> Option<f64> {
+        let rate_hz = self.blocks_per_s / f64::from(WANDER_BLOCKS);
+        let series = self.series.to_vec();
+        self.finder
+            .find(&series, rate_hz, WANDER_LOW_HZ, WANDER_HIGH_HZ)
+            .first()
+            .map(|line| line.rate_hz)
+    }
+}
+
+fn candidate(delay_us: f64, format: &TapeFormat) -> PhaseCandidate {
+    PhaseCandidate {
+        delay_us,
+        azimuth_arcmin: format.azimuth_arcmin(delay_us),
+    }
+}
+
+/// The delays that a fine delay allows within the format's plausible azimuth, nearest zero first.
+fn candidates(fine_us: f64, tone_hz: f64, format: &TapeFormat) -> Vec<PhaseCandidate> {
+    /// More would only fill the screen.
+    const MOST: i32 = 40;
+    let cycle_us = 1e6 / tone_hz;
+    let most_us = format.delay_us(format.plausible_azimuth_arcmin);
+    let mut delays: Vec<f64> = (-MOST..=MOST)
+        .map(|cycles| fine_us + f64::from(cycles) * cycle_us)
+        .filter(|delay_us| delay_us.abs() <= most_us)
+        .collect();
+    if delays.is_empty() {
+        delays.push(fine_us);
+    }
+    delays.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
+    delays
+        .into_iter()
+        .map(|delay_us| candidate(delay_us, format))
+        .collect()
+}
+
+/// Level of left + right against the same levels in phase, dB: 0 = nothing lost.
+fn mono_sum_loss_db(powers: [f64; 2], cross_re: f64) -> Option<f64> {
+    let [left, right] = powers;
+    let in_phase = (left.sqrt() + right.sqrt()).powi(2);
+    let sum = (left + right + 2.0 * cross_re).max(0.0);
+    (in_phase > 0.0 && sum > 0.0).then(|| 10.0 * (sum / in_phase).log10())
+}

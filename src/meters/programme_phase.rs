@@ -1,0 +1,137 @@
+//! Delay between the channels from programme or noise, where there is no tone to read it from.
+
+use super::{phase::KnownDelay, trace::Trace};
+use crate::{
+    readings::{PhaseCandidate, PhaseMethod, PhaseReading, Validity},
+    signal::cross_spectrum::{CrossSpectrum, ProgrammeDelay},
+    tables::TapeFormat,
+};
+
+/// The needle's averages fade with this time constant.
+const QUICK_S: f64 = 1.0;
+/// The delay is looked for this far beyond the format's plausible azimuth.
+const REACH: f64 = 2.0;
+/// Below this coherence the channels are taken to carry different things.
+const LEAST_COHERENCE: f64 = 0.3;
+/// The needle is worked out again this often, in seconds of samples.
+const QUICK_EVERY_S: f64 = 0.05;
+
+/// The phase meter for programme and noise.
+pub struct ProgrammePhase {
+    sample_rate_hz: f64,
+    all: CrossSpectrum,
+    recent: CrossSpectrum,
+    samples: u64,
+    quick_at_samples: u64,
+    quick: Option<ProgrammeDelay>,
+    trail: Trace,
+}
+
+impl ProgrammePhase {
+    /// For two channels at `sample_rate_hz`.
+    pub fn new(sample_rate_hz: f64) -> Self {
+        Self {
+            sample_rate_hz,
+            all: CrossSpectrum::new(sample_rate_hz, f64::INFINITY),
+            recent: CrossSpectrum::new(sample_rate_hz, QUICK_S),
+            samples: 0,
+            quick_at_samples: 0,
+            quick: None,
+            trail: Trace::new(30.0, 1.0 / QUICK_EVERY_S, 1),
+        }
+    }
+
+    /// Starts the averages anew.
+    pub fn reset(&mut self) {
+        self.all.restart();
+        self.recent.restart();
+        self.quick = None;
+        self.samples = 0;
+        self.quick_at_samples = 0;
+    }
+
+    /// What follows does not join on.
+    pub fn mark_gap(&mut self) {
+        self.all.mark_gap();
+        self.recent.mark_gap();
+    }
+
+    /// Takes a block of both channels in.
+    pub fn push(&mut self, left: &[f64], right: &[f64]) {
+        self.all.push(left, right);
+        self.recent.push(left, right);
+        self.samples += left.len() as u64;
+    }
+
+    /// Time taken in, seconds.
+    pub fn seconds(&self) -> f64 {
+        self.samples as f64 / self.sample_rate_hz
+    }
+
+    /// The delay as knowledge for a later tone, where the channels are alike.
+    pub fn known_delay(&mut self, format: &TapeFormat) -> Option<KnownDelay> {
+        let most_s = reach_s(format);
+        let delay = self
+            .all
+            .delay(most_s)
+            .filter(|delay| delay.coherence >= LEAST_COHERENCE)?;
+        Some(KnownDelay {
+            delay_us: delay.delay_s * 1e6,
+            uncertainty_us: 2.0 * delay.uncertainty_s * 1e6,
+        })
+    }
+
+    /// The reading, and whether the channels are in opposite polarity.
+    pub fn reading(&mut self, format: &TapeFormat) -> (PhaseReading, bool) {
+        let most_s = reach_s(format);
+        let Some(delay) = self.all.delay(most_s) else {
+            return (unread(Validity::Settling), false);
+        };
+        if delay.coherence < LEAST_COHERENCE {
+            let mut reading = unread(Validity::ChannelsDiffer);
+            reading.coherence = Some(delay.coherence);
+            return (reading, false);
+        }
+        self.update_quick(most_s);
+        let delay_us = delay.delay_s * 1e6;
+        let quick_us = self.quick.map(|quick| quick.delay_s * 1e6);
+        let reading = PhaseReading {
+            status: Validity::Ok,
+            method: Some(PhaseMethod::Programme),
+            delay_us: Some(delay_us),
+            delay_uncertainty_us: Some(2.0 * delay.uncertainty_s * 1e6),
+            azimuth_arcmin: Some(format.azimuth_arcmin(delay_us)),
+            candidates: vec![PhaseCandidate {
+                delay_us,
+                azimuth_arcmin: format.azimuth_arcmin(delay_us),
+            }],
+            coherence: Some(delay.coherence),
+            quick_delay_us: quick_us,
+            quick_azimuth_arcmin: quick_us.map(|us| format.azimuth_arcmin(us)),
+            trail: self.trail.trail(),
+            ..PhaseReading::default()
+        };
+        (reading, delay.inverted)
+    }
+
+    fn update_quick(&mut self, most_s: f64) {
+        let age_s = (self.samples - self.quick_at_samples) as f64 / self.sample_rate_hz;
+        if self.quick.is_none() || age_s >= QUICK_EVERY_S {
+            self.quick = self.recent.delay(most_s);
+            self.quick_at_samples = self.samples;
+            self.trail
+                .push(self.quick.map_or(f64::NAN, |quick| quick.delay_s * 1e6));
+        }
+    }
+}
+
+fn reach_s(format: &TapeFormat) -> f64 {
+    REACH * format.delay_us(format.plausible_azimuth_arcmin) * 1e-6
+}
+
+fn unread(status: Validity) -> PhaseReading {
+    PhaseReading {
+        status,
+        ..PhaseReading::default()
+    }
+}

@@ -1,0 +1,86 @@
+//! The last values of a slow stream, in constant memory.
+
+/// A ring of values, oldest first when asked.
+#[derive(Clone, Debug)]
+pub struct Series {
+    values: Vec<f64>,
+    at: usize,
+    filled: usize,
+}
+
+impl Series {
+    /// Keeps the last `length` values.
+    pub fn new(length: usize) -> Self {
+        Self {
+            values: vec![0.0; length.max(1)],
+            at: 0,
+            filled: 0,
+        }
+    }
+
+    /// Takes a value in.
+    #[inline]
+    pub fn push(&mut self, x: f64) {
+        self.values[self.at] = x;
+        self.at += 1;
+        if self.at == self.values.len() {
+            self.at = 0;
+        }
+        self.filled = (self.filled + 1).min(self.values.len());
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.filled = 0;
+        self.at = 0;
+    }
+
+    /// Number of values kept.
+    pub fn len(&self) -> usize {
+        self.filled
+    }
+
+    /// Whether a whole length has come in.
+    pub fn is_full(&self) -> bool {
+        self.filled == self.values.len()
+    }
+
+    /// The last `count` values (fewer where there are not so many), oldest first.
+    pub fn last(&self, count: usize) -> impl Iterator<Item = f64> {
+        let length = self.values.len();
+        let count = count.min(self.filled);
+        (0..count).map(move |i| self.values[(self.at + length - count + i) % length])
+    }
+
+    /// All values in no particular order.
+    pub fn unordered(&self) -> &[f64] {
+        &self.values[..self.filled]
+    }
+
+    /// Mean of the values; 0 where there are none.
+    pub fn mean(&self) -> f64 {
+        self.unordered().iter().sum::<f64>() / self.filled.max(1) as f64
+    }
+
+    /// Greatest of the values (all positive); 0 where there are none.
+    pub fn greatest(&self) -> f64 {
+        self.unordered().iter().copied().fold(0.0, f64::max)
+    }
+
+    /// All values, oldest first.
+    pub fn to_vec(&self) -> Vec<f64> {
+        self.last(self.filled).collect()
+    }
+
+    /// The magnitude exceeded by the share `exceeded` of the values; `None` until the ring is full.
+    pub fn magnitude_exceeded_by(&self, exceeded: f64) -> Option<f64> {
+        if !self.is_full() {
+            return None;
+        }
+        let mut magnitudes: Vec<f64> = self.values.iter().map(|x| x.abs()).collect();
+        let rank = ((1.0 - exceeded) * magnitudes.len() as f64) as usize;
+        let rank = rank.min(magnitudes.len() - 1);
+        let (_, value, _) = magnitudes.select_nth_unstable_by(rank, f64::total_cmp);
+        Some(*value)
+    }
+}

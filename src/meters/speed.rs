@@ -1,0 +1,224 @@
+//! Speed: the tone's frequency against the one it should have.
+
+use super::{
+    MeterSetup, gate::Use, record::Record, step_watch::StepWatch, windows::FrequencyWindows,
+};
+use crate::{
+    readings::{SpeedReading, SpeedWindow, Validity},
+    signal::{regression::Slope, running::Running},
+};
+
+const QUICK_S: f64 = 0.25;
+const STEADY_S: f64 = 2.0;
+const LONG_S: f64 = 10.0;
+/// Least and greatest are of the quick mean, looked at this often.
+const EXTREMES_EVERY_S: f64 = 0.04;
+/// Batches whose scatter tells how well the mean is known.
+const BATCH_S: f64 = 2.0;
+const TREND_LEAST_S: f64 = 5.0;
+/// A reading needs at least this long.
+pub const LEAST_S: f64 = 0.5;
+/// Somebody has moved the speed if it stays this far (percent) from where it was.
+const MOVED_LEAST_PERCENT: f64 = 0.3;
+
+/// The speed meter.
+pub struct SpeedMeter {
+    blocks_per_s: f64,
+    reference_hz: f64,
+    /// Multiplies a measured frequency to correct the interface's clock.
+    clock_factor: f64,
+    live: FrequencyWindows,
+    late: FrequencyWindows,
+    averages: Averages,
+    second: Running,
+    moved: StepWatch,
+}
+
+#[derive(Clone, Default)]
+struct Averages {
+    phase: Slope,
+    blocks: u64,
+    extremes: Running,
+    batches: Running,
+    trend: Slope,
+}
+
+/// What the averages show, for a section that is over as well as for the present one.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SpeedAverages {
+    /// Time averaged, seconds.
+    pub seconds: f64,
+    /// Mean frequency, Hz, corrected for the clock.
+    pub measured_hz: Option<f64>,
+}
+
+impl SpeedMeter {
+    /// A meter for `blocks_per_s` records a second.
+    pub fn new(blocks_per_s: f64) -> Self {
+        Self {
+            blocks_per_s,
+            reference_hz: 1.0,
+            clock_factor: 1.0,
+            live: FrequencyWindows::new(blocks_per_s, LONG_S),
+            late: FrequencyWindows::new(blocks_per_s, BATCH_S),
+            averages: Averages::default(),
+            second: Running::default(),
+            moved: StepWatch::new(MOVED_LEAST_PERCENT),
+        }
+    }
+
+    /// Reads against `reference_hz` from now on, with the interface's clock `clock_error_ppm` fast; restarts all.
+    pub fn set_reference(&mut self, reference_hz: f64, clock_error_ppm: f64) {
+        self.reference_hz = reference_hz;
+        self.clock_factor = 1.0 + clock_error_ppm * 1e-6;
+        self.live.restart(reference_hz);
+        self.late.restart(reference_hz);
+        self.reset();
+    }
+
+    /// Starts the averages anew.
+    pub fn reset(&mut self) {
+        self.averages = Averages::default();
+        self.late.restart(self.reference_hz);
+        self.second = Running::default();
+        self.moved.restart();
+    }
+
+    /// Deviation percent of a measured frequency: 100·(f / f_reference − 1), clock corrected.
+    pub fn percent(&self, hz: f64) -> f64 {
+        100.0 * (hz * self.clock_factor / self.reference_hz - 1.0)
+    }
+
+    /// Takes the newest record in: the needle.
+    pub fn push_live(&mut self, record: &Record) {
+        if record.ok {
+            self.live.push(&record.tone_hz);
+        } else {
+            self.live.restart(self.reference_hz);
+        }
+    }
+
+    /// Takes a record from the gate in: the averages. True when someone has moved the speed.
+    pub fn push_late(&mut self, record: &Record, usage: Use) -> bool {
+        if usage != Use::Clean {
+            self.averages.phase.break_here();
+            self.late.restart(self.reference_hz);
+            self.second = Running::default();
+            return false;
+        }
+        let averages = &mut self.averages;
+        let time_s = averages.blocks as f64 / self.blocks_per_s;
+        let phase_cycles = self.late.push(&record.tone_hz);
+        averages.phase.push(time_s, phase_cycles);
+        averages.blocks += 1;
+        let every = |seconds: f64| ((seconds * self.blocks_per_s) as u64).max(1);
+        if averages.blocks.is_multiple_of(every(EXTREMES_EVERY_S))
+            && let Some(hz) = self.late.frequency_hz(self.late.blocks(QUICK_S), 0)
+        {
+            let percent = 100.0 * (hz * self.clock_factor / self.reference_hz - 1.0);
+            averages.extremes.push(percent);
+            averages.trend.push(time_s, percent);
+        }
+        if averages.blocks.is_multiple_of(every(BATCH_S))
+            && let Some(hz) = self.late.frequency_hz(self.late.blocks(BATCH_S), 0)
+        {
+            averages.batches.push(hz);
+        }
+        self.second.push(self.percent(record.mean_hz()));
+        if self.second.count() < every(1.0) {
+            return false;
+        }
+        let second = std::mem::take(&mut self.second).mean();
+        second.is_some_and(|percent| self.moved.push(percent))
+    }
+
+    /// The present averages.
+    pub fn averages(&self) -> SpeedAverages {
+        SpeedAverages {
+            seconds: self.averages.blocks as f64 / self.blocks_per_s,
+            measured_hz: self
+                .averages
+                .phase
+                .slope()
+                .map(|slope_hz| (self.reference_hz + slope_hz) * self.clock_factor),
+        }
+    }
+
+    /// The reading; with `status` not ok it has no numbers.
+    pub fn reading(&self, status: Validity, setup: &MeterSetup) -> SpeedReading {
+        let averages = self.averages();
+        let mut reading = SpeedReading {
+            status,
+            averaged_seconds: averages.seconds,
+            quick: empty_window(QUICK_S),
+            steady: empty_window(STEADY_S),
+            long: empty_window(LONG_S),
+            ..SpeedReading::default()
+        };
+        if status.is_ok() {
+            self.fill_windows(&mut reading);
+            self.fill_averages(&mut reading, setup);
+        }
+        reading
+    }
+
+    fn fill_averages(&self, reading: &mut SpeedReading, setup: &MeterSetup) {
+        let averages = self.averages();
+        reading.reference_hz = Some(self.reference_hz);
+        reading.measured_hz = averages.measured_hz;
+        reading.deviation_percent = averages
+            .measured_hz
+            .map(|hz| 100.0 * (hz / self.reference_hz - 1.0));
+        reading.uncertainty_percent = self.scatter_percent().map(|scatter| {
+            let clock = setup.clock_tolerance_ppm * 1e-4;
+            let tape = setup.tone_tolerance_percent.unwrap_or(0.0);
+            scatter.hypot(clock).hypot(tape)
+        });
+        reading.min_percent = self.averages.extremes.min();
+        reading.max_percent = self.averages.extremes.max();
+        reading.trend_percent_per_minute = (averages.seconds >= TREND_LEAST_S)
+            .then(|| self.averages.trend.slope().map(|per_s| per_s * 60.0))
+            .flatten();
+    }
+
+    /// Expanded (k = 2) uncertainty of the mean by its scatter, percent: from batches of 2 s where there are three,
+    /// otherwise from the quick means, which overstates it.
+    fn scatter_percent(&self) -> Option<f64> {
+        let batches = &self.averages.batches;
+        if batches.count() >= 3 {
+            let sigma_hz = batches.deviation()? / (batches.count() as f64).sqrt();
+            return Some(2.0 * 100.0 * sigma_hz / self.reference_hz);
+        }
+        let seconds = self.averages.blocks as f64 / self.blocks_per_s;
+        let independent = (seconds / QUICK_S).max(1.0);
+        Some(2.0 * self.averages.extremes.deviation()? / independent.sqrt())
+    }
+
+    fn fill_windows(&self, reading: &mut SpeedReading) {
+        let quarter = self.live.blocks(QUICK_S);
+        for window in [&mut reading.quick, &mut reading.steady, &mut reading.long] {
+            let blocks = self.live.blocks(window.seconds);
+            let Some(hz) = self.live.frequency_hz(blocks, 0) else {
+                continue;
+            };
+            window.deviation_percent = Some(self.percent(hz));
+            // The scatter of windows of this length; where only one fits, that of the longest that repeat.
+            let scatter_of = blocks.min(self.live.filled() / 5).max(quarter);
+            let mut scatter = Running::default();
+            let history = self.live.history_hz(scatter_of, quarter);
+            history.for_each(|hz| scatter.push(hz));
+            let averaging = (blocks as f64 / scatter_of as f64).sqrt();
+            window.uncertainty_percent = (scatter.count() >= 4)
+                .then(|| scatter.deviation())
+                .flatten()
+                .map(|sigma_hz| 2.0 * 100.0 * sigma_hz / averaging / self.reference_hz);
+        }
+    }
+}
+
+fn empty_window(seconds: f64) -> SpeedWindow {
+    SpeedWindow {
+        seconds,
+        ..SpeedWindow::default()
+    }
+}

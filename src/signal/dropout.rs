@@ -1,0 +1,115 @@
+//! Dropouts: the envelope of a tone falls well below its steady level and comes back soon.
+
+/// How far the envelope must fall to count, as a power ratio: 10 dB (common practice, no source).
+const ENTER: f64 = 0.1;
+/// How far it must come back: 6 dB below the steady level.
+const LEAVE: f64 = 0.25;
+/// Shorter falls are clicks.
+const SHORTEST_S: f64 = 0.002;
+/// Longer ones are not dropouts: the tone has stopped or its level was turned down.
+const LONGEST_S: f64 = 1.0;
+/// Envelope smoothing: short against the shortest dropout, long against the noise.
+const SMOOTHING_S: f64 = 0.0012;
+/// How fast the steady level follows.
+const STEADY_S: f64 = 0.5;
+/// A second fall this soon after the first belongs to it.
+const JOIN_S: f64 = 0.010;
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Envelope {
+    smooth: f64,
+    steady: f64,
+    low: bool,
+}
+
+/// One dropout that is over.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dropout {
+    /// Depth below the steady level, dB (positive), of the deeper channel.
+    pub depth_db: f64,
+    /// Length below the threshold, seconds.
+    pub length_s: f64,
+}
+
+/// Finds dropouts on one or two channels; what hits both at once is one dropout.
+#[derive(Clone, Debug)]
+pub struct DropoutWatch {
+    rate_hz: f64,
+    envelopes: Vec<Envelope>,
+    open: Option<Dropout>,
+    samples_low: u64,
+    samples_since: u64,
+}
+
+impl DropoutWatch {
+    /// For `channels` envelopes sampled at `rate_hz`.
+    pub fn new(rate_hz: f64, channels: usize) -> Self {
+        Self {
+            rate_hz,
+            envelopes: vec![Envelope::default(); channels],
+            open: None,
+            samples_low: 0,
+            samples_since: 0,
+        }
+    }
+
+    /// Forgets the steady level: a new tone begins.
+    pub fn restart(&mut self) {
+        self.envelopes.fill(Envelope::default());
+        self.open = None;
+        self.samples_low = 0;
+    }
+
+    /// Whether a dropout is going on.
+    pub fn is_low(&self) -> bool {
+        self.open.is_some()
+    }
+
+    /// Takes the power of each channel in; returns a dropout that has just ended for good.
+    pub fn push(&mut self, powers: impl Iterator<Item = f64>) -> Option<Dropout> {
+        let smoothing = 1.0 - (-1.0 / (SMOOTHING_S * self.rate_hz)).exp();
+        let following = 1.0 - (-1.0 / (STEADY_S * self.rate_hz)).exp();
+        let mut deepest: f64 = 1.0;
+        for (envelope, power) in self.envelopes.iter_mut().zip(powers) {
+            if envelope.steady <= 0.0 {
+                envelope.smooth = power;
+                envelope.steady = power;
+            }
+            envelope.smooth += smoothing * (power - envelope.smooth);
+            let ratio = envelope.smooth / envelope.steady.max(f64::MIN_POSITIVE);
+            envelope.low = ratio < if envelope.low { LEAVE } else { ENTER };
+            if envelope.low {
+                deepest = deepest.min(ratio);
+            } else {
+                envelope.steady += following * (envelope.smooth - envelope.steady);
+            }
+        }
+        self.step(deepest)
+    }
+
+    fn step(&mut self, deepest: f64) -> Option<Dropout> {
+        let low = self.envelopes.iter().any(|envelope| envelope.low);
+        if low {
+            let open = self.open.get_or_insert(Dropout {
+                depth_db: 0.0,
+                length_s: 0.0,
+            });
+            open.depth_db = open.depth_db.max(-10.0 * deepest.max(1e-12).log10());
+            self.samples_low += 1;
+            self.samples_since = 0;
+            open.length_s = self.samples_low as f64 / self.rate_hz;
+            if open.length_s > LONGEST_S {
+                self.restart();
+            }
+            return None;
+        }
+        self.samples_since += 1;
+        if self.samples_since as f64 / self.rate_hz < JOIN_S {
+            return None;
+        }
+        self.samples_low = 0;
+        self.open
+            .take()
+            .filter(|dropout| dropout.length_s >= SHORTEST_S)
+    }
+}

@@ -1,0 +1,21 @@
+//! DSP blocks: streaming state machines that know samples and rates, and nothing of tapes, devices or screens.
+//!
+//! All constructors allocate what the block will ever need; the `process`/`push` methods do not allocate.
+
+pub mod ballistics;
+pub mod biquad;
+pub mod clipping;
+pub mod cross_spectrum;
+pub mod demodulator;
+pub mod dot;
+pub mod dropout;
+pub mod kaiser;
+pub mod lines;
+pub mod quantile;
+pub mod quasi_peak;
+
+pub mod regression;
+pub mod running;
+pub mod tone_search;
+pub mod true_peak;
+pub mod weighting;
