@@ -5,6 +5,7 @@
 //! chance comes from the deck's seed, so a deck plays the same samples every time. What it does is known exactly
 //! ([`DeckTruth`]), and it can be adjusted while it plays ([`DeckControls`]).
 
+mod bend;
 mod controls;
 mod dropouts;
 mod generator;

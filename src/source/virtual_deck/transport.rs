@@ -5,21 +5,20 @@
 //! The tape's own travel is u(w) = w + Σ D(w), where each part's displacement D has the derivative
 //! a·sin(2π·rate·w + φ): the tape's speed is the drive's times (1 + Σ a·sin …), exactly, and u is known in closed
 //! form at any w. Slow displacements are computed at knots of w and joined by quintic polynomials through position,
-//! speed and acceleration, which follow the fastest line allowed to 3e-6 of its amplitude (see the tests).
+//! speed and acceleration, which follow the fastest line allowed to a millionth of its amplitude (see `bend`).
 
 use super::{
+    bend::{Bend, KNOTS_HZ, Motion},
     controls::{DeckControls, Setting},
     plan::Plan,
     random::{Chance, Purpose},
     slew::Slew,
     speed_noise::{ScrapeNoise, Step, WowNoise},
-    turns::{Travel, sin_cos},
+    turns::{Odometer, Travel, sin_cos},
 };
 use crate::tables::TapeFormat;
 use std::f64::consts::TAU;
 
-/// Knots a second of travel. A power of two, so that their places are exact numbers.
-const KNOTS_HZ: f64 = 4096.0;
 /// How a real motor follows its trimmer.
 const MOTOR_TIME_CONSTANT_S: f64 = 0.030;
 /// A part is not exchanged while the deck runs; its flutter fades over.
@@ -71,7 +70,7 @@ struct Replaceable {
 
 pub(super) struct Transport {
     drive: Drive,
-    place: Travel,
+    place: Odometer,
     lines: Vec<Line>,
     replaceable: Vec<Replaceable>,
     wow: Vec<WowNoise>,
@@ -94,7 +93,7 @@ impl Transport {
         let replaceable = transport.part.iter().filter_map(|part| part.replaced_scale);
         let mut transport = Self {
             drive: Drive::new(plan, controls, dt_s),
-            place: Travel::default(),
+            place: Odometer::default(),
             lines: lines(plan, format),
             replaceable: replaceable
                 .enumerate()
@@ -135,7 +134,7 @@ impl Transport {
 
     /// The present place; then moves on by one frame.
     pub(super) fn next(&mut self) -> Place {
-        let drive = self.place;
+        let drive = self.place.travel();
         while !self.bend.reaches(drive) {
             self.next_bend();
         }
@@ -185,22 +184,6 @@ impl Transport {
             motion.add(1.0, wow.step_to(place));
         }
         motion
-    }
-}
-
-/// Displacement against steady travel and its derivatives.
-#[derive(Clone, Copy, Debug, Default)]
-struct Motion {
-    position: f64,
-    speed: f64,
-    acceleration: f64,
-}
-
-impl Motion {
-    fn add(&mut self, scale: f64, step: Step) {
-        self.position += scale * step.moved;
-        self.speed += scale * step.speed;
-        self.acceleration += scale * step.acceleration;
     }
 }
 
@@ -273,79 +256,5 @@ impl Drive {
     fn trend(&self) -> f64 {
         let most = MOST_TREND_PERCENT / 100.0;
         (self.trend_per_frame * self.frame as f64).clamp(-most, most)
-    }
-}
-
-/// The n-th knot of a second.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct Knot {
-    second: f64,
-    number: f64,
-}
-
-impl Knot {
-    fn next_knot(self) -> Self {
-        let number = self.number + 1.0;
-        if number < KNOTS_HZ {
-            Self { number, ..self }
-        } else {
-            Self {
-                second: self.second + 1.0,
-                number: 0.0,
-            }
-        }
-    }
-
-    fn travel(self) -> Travel {
-        Travel::new(self.second, self.number / KNOTS_HZ)
-    }
-}
-
-/// The displacement between two knots.
-#[derive(Clone, Copy, Debug, Default)]
-struct Bend {
-    start_place: Travel,
-    end_place: Knot,
-    end: Motion,
-    /// Polynomial in the part of the way from knot to knot, 0 to 1.
-    terms: [f64; 6],
-}
-
-impl Bend {
-    /// The quintic with the given position, speed and acceleration at both ends.
-    fn between(start_place: Knot, start: Motion, end_place: Knot, end: Motion) -> Self {
-        let h = 1.0 / KNOTS_HZ;
-        let (v0, v1) = (h * start.speed, h * end.speed);
-        let (a0, a1) = (h * h * start.acceleration, h * h * end.acceleration);
-        let rise = end.position - start.position;
-        Self {
-            start_place: start_place.travel(),
-            end_place,
-            end,
-            terms: [
-                start.position,
-                v0,
-                0.5 * a0,
-                10.0 * rise - 6.0 * v0 - 4.0 * v1 - 1.5 * a0 + 0.5 * a1,
-                -15.0 * rise + 8.0 * v0 + 7.0 * v1 + 1.5 * a0 - a1,
-                6.0 * rise - 3.0 * (v0 + v1) - 0.5 * (a0 - a1),
-            ],
-        }
-    }
-
-    fn along(&self, place: Travel) -> f64 {
-        place.since(self.start_place).seconds() * KNOTS_HZ
-    }
-
-    fn reaches(&self, place: Travel) -> bool {
-        self.along(place) < 1.0
-    }
-
-    fn at(&self, place: Travel) -> f64 {
-        let t = self.along(place);
-        self.terms
-            .iter()
-            .rev()
-            .fold(0.0, |sum, term| sum * t + term)
     }
 }

@@ -1,6 +1,10 @@
 //! A number of a deck file with its range in its type, so that the reader of the file can name line and key.
 
-use serde::{Deserialize, Deserializer, de::Error};
+use serde::{
+    Deserialize, Deserializer,
+    de::{Error, Visitor},
+};
+use std::fmt;
 
 /// A finite number from `LOW` to `HIGH`, both included, in the unit its key names; `LOW` itself is left out where
 /// `ABOVE` says so.
@@ -37,7 +41,7 @@ impl<'de, const LOW: i32, const HIGH: i32, const ABOVE: bool> Deserialize<'de>
     for Within<LOW, HIGH, ABOVE>
 {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let value = f64::deserialize(deserializer)?;
+        let value = deserializer.deserialize_f64(Number)?;
         if Self::contains(value) {
             return Ok(Self(value));
         }
@@ -45,5 +49,24 @@ impl<'de, const LOW: i32, const HIGH: i32, const ABOVE: bool> Deserialize<'de>
         Err(D::Error::custom(format!(
             "{value} is out of range; give {from}{LOW} to {HIGH}"
         )))
+    }
+}
+
+/// Takes `3` for `3.0`, and says what it wants in words.
+struct Number;
+
+impl Visitor<'_> for Number {
+    type Value = f64;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a number without its unit")
+    }
+
+    fn visit_f64<E: Error>(self, value: f64) -> Result<f64, E> {
+        Ok(value)
+    }
+
+    fn visit_i64<E: Error>(self, value: i64) -> Result<f64, E> {
+        Ok(value as f64)
     }
 }
