@@ -198,7 +198,16 @@ impl Target {
 impl Door for Target {
     fn open(&mut self) -> crossbeam_channel::Receiver<Result<OpenStream, SourceError>> {
         let target = self.clone();
-        patience::start("open input", move || target.open_now())
+        patience::start("open input", move || {
+            // Who is waited for is said already.
+            let name = target.name.description();
+            target
+                .open_now()
+                .map_err(|error| match error.0.strip_prefix(&name) {
+                    Some(what) => SourceError(format!("it{what}")),
+                    None => error,
+                })
+        })
     }
 
     fn close(&mut self, handle: Box<dyn Any + Send>) {

@@ -14,10 +14,12 @@ use super::{
     {ALSA_HOST, PULSE_HOST},
 };
 use crate::source::SourceError;
-use pulseaudio::protocol::{self, Command, CommandReply, Prop, SourceInfo, SourceOutputInfo};
+use pulseaudio::protocol::{
+    self, Command, CommandReply, Prop, SourceInfo, SourceOutputInfo, SubscriptionMask,
+};
 use std::{
     collections::BTreeMap,
-    io::BufReader,
+    io::{BufRead as _, BufReader, ErrorKind},
     os::unix::net::UnixStream,
     sync::{Arc, Weak},
     thread,
@@ -26,8 +28,8 @@ use std::{
 
 /// A server that takes longer to answer is taken not to be there.
 const PATIENCE: Duration = Duration::from_secs(1);
-/// So long at most can another input be heard before the stream is given up.
-const LOOK_EVERY: Duration = Duration::from_millis(150);
+/// The route is looked at when the server tells of a change, and this often in any case.
+const LOOK_EVERY: Duration = Duration::from_millis(500);
 
 /// A connection that asks and waits for the answer, but not for ever.
 struct Link {
@@ -68,6 +70,30 @@ impl Link {
         let (answered, reply) =
             protocol::read_reply_message(&mut self.socket, self.version).ok()?;
         (answered == number).then_some(reply)
+    }
+
+    /// From here on the server tells of changes, and [`Self::wait_for_news`] is the only thing to do.
+    fn subscribe(mut self) -> Option<Self> {
+        let changes = SubscriptionMask::SOURCE | SubscriptionMask::SOURCE_OUTPUT;
+        let question = Command::Subscribe(changes);
+        protocol::write_command_message(self.socket.get_mut(), self.asked, &question, self.version)
+            .ok()?;
+        protocol::read_ack_message(&mut self.socket).ok()?;
+        self.socket
+            .get_ref()
+            .set_read_timeout(Some(LOOK_EVERY))
+            .ok()?;
+        Some(self)
+    }
+
+    /// Waits for a change, or until it is time to look anyway. Returns whether the server is still there.
+    fn wait_for_news(&mut self) -> bool {
+        // Only a message that has begun is read, so that the time does not run out in the middle of one.
+        match self.socket.fill_buf() {
+            Ok([]) => false,
+            Ok(_) => protocol::read_command_message(&mut self.socket, self.version).is_ok(),
+            Err(error) => matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut),
+        }
     }
 
     fn sources(&mut self) -> Option<Vec<SourceInfo>> {
@@ -145,6 +171,7 @@ impl RouteWatch {
     /// does to the samples on the way, in words, if it is known to convert.
     pub fn follow(self, health: &Arc<StreamHealth>, sample_rate_hz: u32) -> Option<String> {
         let (mut link, before) = self.0?;
+        let news = Link::connect()?.subscribe()?;
         let mut routes = link.our_streams()?;
         routes.retain(|stream, _| !before.contains_key(stream));
         let feeding = *routes.values().next()?;
@@ -156,16 +183,15 @@ impl RouteWatch {
         // Without the thread there is only no watch.
         let _detached = thread::Builder::new()
             .name("input route".into())
-            .spawn(move || watch(link, &routes, &health));
+            .spawn(move || watch(link, news, &routes, &health));
         let source_rate_hz = source.sample_spec.sample_rate;
         (source_rate_hz != sample_rate_hz)
             .then(|| format!("converted from {source_rate_hz} Hz by the sound server"))
     }
 }
 
-fn watch(mut link: Link, routes: &BTreeMap<u32, u32>, health: &Weak<StreamHealth>) {
-    loop {
-        thread::sleep(LOOK_EVERY);
+fn watch(mut link: Link, mut news: Link, routes: &BTreeMap<u32, u32>, health: &Weak<StreamHealth>) {
+    while news.wait_for_news() {
         let Some(health) = health.upgrade().filter(|health| !health.is_closed()) else {
             return;
         };

@@ -106,7 +106,7 @@ fn the_default_is_the_same_input_after_a_loss_whatever_the_default_is_then() {
     };
     assert!(text.starts_with("waiting for Input first ("), "{text}");
     assert!(
-        matches!(next_event(&source), SourceEvent::Lost(text) if text.contains("not connected"))
+        matches!(next_event(&source), SourceEvent::Lost(text) if text.ends_with("(it is not connected)"))
     );
 
     hosts.first_unplugged.store(false, Ordering::SeqCst);
