@@ -27,6 +27,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
     let source_format = deck_format(&arguments.source)?;
     let expected = Expected::resolve(&arguments.tape, source_format)?;
     let start = start(&arguments.source)?;
+    require_display()?;
     screen::run(ScreenOptions {
         inputs: Arc::new(RealInputs {
             virtual_rate_hz: arguments.source.rate,
@@ -39,6 +40,23 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         theme: None,
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
+}
+
+/// Says in plain words what the window system would say in its own.
+fn require_display() -> Result<(), ConsoleError> {
+    let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    let needed = cfg!(all(unix, not(target_os = "macos")));
+    if needed
+        && !["DISPLAY", "WAYLAND_DISPLAY", "WAYLAND_SOCKET"]
+            .into_iter()
+            .any(is_set)
+    {
+        return Err(ConsoleError::Refused(
+            "there is no display (neither DISPLAY nor WAYLAND_DISPLAY is set); 'trimwatch watch' shows the readings as text"
+                .into(),
+        ));
+    }
+    Ok(())
 }
 
 /// What to open at once. Files are tried now, so that a wrong name is told on the command line it stands on.

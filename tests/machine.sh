@@ -13,14 +13,14 @@ missing_packages() {
     done
 }
 
-# need_packages PURPOSE NAME... : installs what is missing, as root or through sudo; elsewhere says what to install
-# and returns 1.
+# need_packages PURPOSE NAME... : installs what is missing, as root or through sudo; who can do neither is told what to
+# install, and it returns 1. On other systems it only says what is needed: what is there already it cannot know.
 need_packages() {
     purpose=$1
     shift
     if ! command -v apt-get >/dev/null 2>&1 || ! command -v dpkg-query >/dev/null 2>&1; then
         complain "Not a Debian or Ubuntu machine. For $purpose it needs what these Debian packages hold: $*"
-        return 1
+        return 0
     fi
     missing=$(missing_packages "$@")
     [ -n "$missing" ] || return 0

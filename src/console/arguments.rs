@@ -71,7 +71,7 @@ pub struct WatchArguments {
 /// `trimwatch measure`.
 #[derive(Debug, Args)]
 pub struct MeasureArguments {
-    /// The recording: WAV or FLAC
+    /// The recording: WAV, FLAC or Ogg Vorbis
     pub recording: PathBuf,
     /// What tape was recorded.
     #[command(flatten)]
@@ -112,7 +112,7 @@ pub struct SourceArguments {
     /// Simulated deck: a TOML file, or the name of a supplied one
     #[arg(long, value_name = "FILE", group = "from")]
     pub virtual_deck: Option<PathBuf>,
-    /// Recording, played at its own speed: WAV or FLAC
+    /// Recording, played at its own speed: WAV, FLAC or Ogg Vorbis
     #[arg(long, value_name = "FILE", group = "from")]
     pub recording: Option<PathBuf>,
     /// Sample rate of the input or the simulated deck, Hz [default: the input's best; 48000]

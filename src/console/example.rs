@@ -64,8 +64,8 @@ pub fn not_finite() -> Readings {
 fn fill_tone(readings: &mut Readings) {
     let tone = &mut readings.tone;
     tone.status = Validity::Ok;
-    tone.left_hz = Some(3165.342_1);
-    tone.right_hz = Some(3165.342_2);
+    tone.left_hz = Some(3165.3421);
+    tone.right_hz = Some(3165.3422);
     tone.snr_db = Some(61.04);
     tone.second_harmonic_percent = Some(0.121);
     tone.third_harmonic_percent = Some(0.804);

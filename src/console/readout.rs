@@ -60,7 +60,7 @@ pub fn table_row(readings: &Readings) -> String {
     table_line(
         &plain(Some(readings.source.seconds), 1),
         &signed(readings.speed.steady.deviation_percent, 3),
-        &plain(readings.flutter.weighted.recent_two_sigma_percent, 3),
+        &plain(two_sigma(&readings.flutter), 3),
         [
             &plain(readings.level.left.quick_rms_dbfs, 1),
             &plain(readings.level.right.quick_rms_dbfs, 1),
@@ -187,14 +187,15 @@ fn flutter(flutter: &FlutterReading) -> String {
     format!(
         "weighted ±{} % quasi-peak, ±{} % two-sigma, {} % rms{settling}",
         plain(Some(pointer), 3),
-        plain(
-            weighted
-                .recent_two_sigma_percent
-                .or(weighted.two_sigma_percent),
-            3
-        ),
+        plain(two_sigma(flutter), 3),
         plain(weighted.rms_percent, 3)
     )
+}
+
+/// Of the last 10 s; of the time since the averages began while that is shorter.
+fn two_sigma(flutter: &FlutterReading) -> Option<f64> {
+    let weighted = &flutter.weighted;
+    finite(weighted.recent_two_sigma_percent).or(weighted.two_sigma_percent)
 }
 
 fn level(level: &LevelReading) -> String {

@@ -109,6 +109,13 @@ impl TryFrom<VirtualArguments> for VirtualSettings {
     type Error = ConsoleError;
 
     fn try_from(arguments: VirtualArguments) -> Result<Self, ConsoleError> {
+        let same_file = |path: &Path| path.canonicalize().ok();
+        if same_file(&arguments.deck).is_some_and(|deck| same_file(&arguments.out) == Some(deck)) {
+            return Err(ConsoleError::Refused(format!(
+                "--out {} is the deck itself; name another file",
+                arguments.out.display()
+            )));
+        }
         Ok(Self {
             deck: open_deck(&arguments.deck, Some(arguments.rate))?,
             out: arguments.out,
