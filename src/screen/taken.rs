@@ -21,11 +21,7 @@ impl Taken {
     ///
     /// # Errors
     /// In words, when there is no valid reading to take.
-    pub fn take(
-        adjustment: Adjustment,
-        readings: &Readings,
-        state: State,
-    ) -> Result<Self, String> {
+    pub fn take(adjustment: Adjustment, readings: &Readings, state: State) -> Result<Self, String> {
         let name = adjustment.name();
         if let State::NotValid(validity) = state {
             return Err(format!("{name} not taken: {validity}"));

@@ -26,6 +26,8 @@ use trimwatch::{
 
 /// The usual laptop window.
 pub const LAPTOP: Vec2 = vec2(1280.0, 800.0);
+/// The harness draws an empty margin round what it is given.
+const HARNESS_MARGIN: Vec2 = vec2(8.0, 8.0);
 /// Snapshots a second.
 const RATE: f64 = 30.0;
 
@@ -66,7 +68,11 @@ impl Inputs for StageInputs {
                     "USB line input",
                     "ALSA · 44.1 to 96 kHz · 24-bit",
                 ),
-                entry("alsa:board", "Built-in microphone", "ALSA · 48 kHz · 16-bit"),
+                entry(
+                    "alsa:board",
+                    "Built-in microphone",
+                    "ALSA · 48 kHz · 16-bit",
+                ),
             ],
             virtual_decks: vec![entry(
                 "finch-as-found",
@@ -194,7 +200,7 @@ impl Stage {
             theme: Some(theme),
         });
         let harness = Harness::builder()
-            .with_size(size)
+            .with_size(size + 2.0 * HARNESS_MARGIN)
             .with_pixels_per_point(pixels_per_point)
             .with_theme(theme)
             .with_step_dt(1.0 / RATE as f32)
@@ -339,6 +345,11 @@ impl Stage {
         self.node(role, name)
             .value()
             .unwrap_or_else(|| panic!("'{name}' has no value"))
+    }
+
+    /// What a screen reader hears as the reading of the adjustment in the main view.
+    pub fn reading(&self, adjustment: &str) -> String {
+        self.heard(Role::Meter, &format!("{adjustment} reading"))
     }
 
     /// The thing of that role and name.

@@ -62,10 +62,7 @@ mod tests {
     #[test]
     fn in_is_earned_and_out_is_quick() {
         let mut dwell = Dwell::default();
-        assert_eq!(
-            dwell.follow(10.0, Some(Side::Outside)),
-            Lasting::Undecided
-        );
+        assert_eq!(dwell.follow(10.0, Some(Side::Outside)), Lasting::Undecided);
         assert_eq!(dwell.follow(10.3, Some(Side::Outside)), Lasting::Out);
         assert_eq!(dwell.follow(10.4, Some(Side::Inside)), Lasting::Undecided);
         assert_eq!(dwell.follow(11.3, Some(Side::Inside)), Lasting::Undecided);

@@ -144,7 +144,8 @@ impl Follower {
         let lasting = self
             .dwell
             .follow(now_s, judged.map(|judged| adjustment.side(judged, band)));
-        self.zoom.follow(now_s, widest(adjustment, readings, needle), band.accept);
+        self.zoom
+            .follow(now_s, widest(adjustment, readings, needle), band.accept);
         let state = match (needle, lasting) {
             (None, _) => State::NotValid(match validity {
                 Validity::Ok => Validity::Settling,
@@ -159,10 +160,7 @@ impl Follower {
         };
         let (words, better) = match (state, judged.or(needle)) {
             (State::NotValid(validity), _) => (advice(validity), None),
-            (State::FineOnly, _) => (
-                "whole cycles are open: play a lower tone first",
-                None,
-            ),
+            (State::FineOnly, _) => ("whole cycles are open: play a lower tone first", None),
             (_, Some(value)) => adjustment.direction(value, band),
             (_, None) => ("", None),
         };
@@ -346,9 +344,6 @@ mod tests {
         let mut readings = running(1.0);
         readings.source.description.channels = 1;
         readings.level.status = Validity::Ok;
-        assert_eq!(
-            Adjustment::Level.validity(&readings),
-            Validity::OneChannel
-        );
+        assert_eq!(Adjustment::Level.validity(&readings), Validity::OneChannel);
     }
 }

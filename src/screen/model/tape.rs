@@ -17,8 +17,7 @@ pub fn in_words(setup: &MeterSetup, tapes: &[TestTape]) -> String {
         return "not chosen".into();
     };
     let supplied = tapes.iter().find(|tape| is_supplied(setup, tape));
-    let mut words =
-        supplied.map_or_else(|| format::tone(tone_hz), |tape| tape.title.clone());
+    let mut words = supplied.map_or_else(|| format::tone(tone_hz), |tape| tape.title.clone());
     if setup.tone_correction_percent != 0.0 {
         words += &format!(" {}", number(setup.tone_correction_percent, true));
         words += " %";
@@ -91,8 +90,8 @@ impl TapeForm {
             ));
         }
         let tolerance = parsed("tolerance", &self.tolerance_percent)?;
-        if let Some(tolerance) = tolerance
-            .filter(|tolerance| !(0.0..=MOST_CORRECTION_PERCENT).contains(tolerance))
+        if let Some(tolerance) =
+            tolerance.filter(|tolerance| !(0.0..=MOST_CORRECTION_PERCENT).contains(tolerance))
         {
             return Err(format!(
                 "tolerance: {tolerance} % is not between 0 and {MOST_CORRECTION_PERCENT} %; leave it empty if not known"
@@ -158,10 +157,7 @@ mod tests {
         assert_eq!(setup.tone_hz, Some(3150.0));
         assert_eq!(setup.tone_correction_percent, -0.04);
         assert_eq!(setup.tone_tolerance_percent, Some(0.1));
-        assert_eq!(
-            setup.tape_format,
-            tape_formats().expect("table")[1]
-        );
+        assert_eq!(setup.tape_format, tape_formats().expect("table")[1]);
         let open = form(" ", "", "").expect("nothing stated");
         assert_eq!((open.tone_hz, open.tone_tolerance_percent), (None, None));
     }
@@ -169,10 +165,7 @@ mod tests {
     #[test]
     fn a_typing_error_is_told_with_field_and_value() {
         let told = |result: Result<MeterSetup, String>| result.expect_err("refused");
-        assert_eq!(
-            told(form("3k", "", "")),
-            "tone: '3k' is not a number"
-        );
+        assert_eq!(told(form("3k", "", "")), "tone: '3k' is not a number");
         assert!(told(form("3", "", "")).starts_with("tone: 3 Hz is outside"));
         assert!(told(form("3150", "12", "")).starts_with("correction: 12 %"));
         assert!(told(form("3150", "", "-1")).starts_with("tolerance: -1 %"));

@@ -7,21 +7,17 @@ use crate::screen::{
     theme::{self, Palette},
 };
 use eframe::egui::{
-    Align2, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2,
+    Align2, FontId, Galley, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2,
 };
+use std::sync::Arc;
 
 /// Least height, points.
 pub const LEAST: f32 = 104.0;
 /// Height at which the digits are read from a metre away, points.
-const WANTED: f32 = 186.0;
+const WANTED: f32 = 178.0;
 
 /// The head's place in a stack of parts.
-pub const PART: Part = Part {
-    min: LEAST,
-    wanted: WANTED,
-    grows: 0.35,
-    rank: 0,
-};
+pub const PART: Part = Part::of(LEAST).wanting(WANTED).growing(0.35);
 
 /// Width of a digit of the strong type, in sizes.
 const DIGIT: f32 = 0.602;
@@ -69,10 +65,7 @@ fn paint_number(
     let foot = rect.top() + TALL * size;
     let unit_size = size * UNIT;
     let unit = painter.layout_no_wrap(unit.to_owned(), theme::strong(unit_size), palette.text);
-    let at = pos2(
-        right + 0.3 * UNIT * size,
-        foot - (ABOVE + TALL) * unit_size,
-    );
+    let at = pos2(right + 0.3 * UNIT * size, foot - (ABOVE + TALL) * unit_size);
     let unit = words::put(painter, at, Align2::LEFT_TOP, unit);
     let line = |text: &str, size: f32, least: f32, color| {
         let width = unit.right() - rect.left() + 20.0;
@@ -80,7 +73,12 @@ fn paint_number(
     };
     let quantity = line(adjustment.quantity(), 16.0, 12.0, palette.quiet);
     if low {
-        words::put(painter, pos2(rect.left(), rect.bottom()), Align2::LEFT_BOTTOM, quantity);
+        words::put(
+            painter,
+            pos2(rect.left(), rect.bottom()),
+            Align2::LEFT_BOTTOM,
+            quantity,
+        );
     } else {
         let also = line(also, 21.0, 14.0, palette.text);
         let at = pos2(rect.left(), foot + 6.0);
@@ -97,7 +95,7 @@ fn paint_number(
 fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette) {
     let glance = view.glance;
     let low = rect.height() < 150.0;
-    let state_size = if low { 34.0 } else { 50.0 };
+    let state_size = (rect.height() * 0.28).clamp(34.0, 84.0);
     let mark = Rect::from_min_size(rect.min + vec2(0.0, 2.0), Vec2::splat(state_size));
     let way = glance
         .better
@@ -106,19 +104,27 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     let color = marks::color(glance.state, palette);
     let width = rect.width() - state_size - 16.0;
     let state = glance.state.words().to_uppercase();
-    let state = words::line(painter, &state, theme::strong, state_size, 18.0, width, color);
+    let state = words::line(
+        painter,
+        &state,
+        theme::strong,
+        state_size,
+        18.0,
+        width,
+        color,
+    );
     let at = pos2(mark.right() + 16.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, state);
-    let font = theme::strong(if low { 19.0 } else { 27.0 });
-    let direction = words::lines(painter, glance.words, font, 2, rect.width(), palette.text);
+    let font = theme::strong(if low { 19.0 } else { state_size * 0.54 });
+    let direction = sentence(painter, glance.words, font, rect.width(), palette);
     let at = pos2(rect.left(), mark.bottom() + if low { 4.0 } else { 10.0 });
     let direction = words::put(painter, at, Align2::LEFT_TOP, direction);
-    let next = next_step(view);
-    let next = words::lines(
+    let next = words::line(
         painter,
-        &next,
-        theme::text(18.0),
-        1,
+        &next_step(view),
+        theme::text,
+        18.0,
+        13.0,
         rect.width(),
         palette.quiet,
     );
@@ -126,6 +132,22 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     if at.y + next.size().y <= rect.bottom() + 2.0 {
         words::put(painter, at, Align2::LEFT_TOP, next);
     }
+}
+
+/// A sentence on one line, or else broken at its colon rather than anywhere.
+fn sentence(
+    painter: &Painter,
+    text: &str,
+    font: FontId,
+    width: f32,
+    palette: &Palette,
+) -> Arc<Galley> {
+    let whole = painter.layout_no_wrap(text.to_owned(), font.clone(), palette.text);
+    if whole.size().x <= width {
+        return whole;
+    }
+    let broken = text.replacen(": ", ":\n", 1);
+    words::lines(painter, &broken, font, 2, width, palette.text)
 }
 
 /// The line under the words: how long it has been in, or what the target is.
@@ -172,7 +194,7 @@ fn paint_reason(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palett
     let at = pos2(mark.right() + 24.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, reason);
     let font = theme::strong(if rect.height() < 150.0 { 18.0 } else { 27.0 });
-    let advice = words::lines(painter, glance.words, font, 2, rect.width(), palette.text);
+    let advice = sentence(painter, glance.words, font, rect.width(), palette);
     let at = pos2(rect.left(), mark.bottom() + 12.0);
     words::put(painter, at, Align2::LEFT_TOP, advice);
     rect

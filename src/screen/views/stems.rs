@@ -81,8 +81,9 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
             .auto_bounds(false)
             .grid_color(palette.line)
             .x_grid_spacer(rates)
-            .x_axis_formatter(|mark, _| format!("{} Hz", short(mark.value)))
-            .y_axis_formatter(|mark, _| format!("{}", mark.value))
+            .y_grid_spacer(move |_| sizes(highest))
+            .x_axis_formatter(|mark, _| short(mark.value))
+            .y_axis_formatter(|mark, _| percent(mark.value))
             .show(ui, |plot| {
                 plot.set_plot_bounds_y(0.0..=highest * 1.3);
                 plot.points(
@@ -124,6 +125,27 @@ fn rates(_: GridInput) -> Vec<GridMark> {
         .collect()
 }
 
+/// Two or three round sizes up to `highest` percent; none at the foot, where it would run into the first rate.
+fn sizes(highest: f64) -> Vec<GridMark> {
+    let decade = 10_f64.powf(highest.log10().floor());
+    let step = [0.5, 1.0, 2.0, 5.0]
+        .into_iter()
+        .map(|digit| digit * decade)
+        .find(|step| 3.0 * step >= highest)
+        .unwrap_or(5.0 * decade);
+    (1..=3)
+        .map(|n| GridMark {
+            value: f64::from(n) * step,
+            step_size: 1.0,
+        })
+        .collect()
+}
+
+/// A size without the dust of binary fractions.
+fn percent(value: f64) -> String {
+    format!("{}", (value * 1e4).round() / 1e4)
+}
+
 fn short(decade: f64) -> String {
     let rate_hz = 10_f64.powf(decade);
     format::plain(rate_hz, usize::from(rate_hz < 0.95))
@@ -148,7 +170,24 @@ mod tests {
         assert_eq!(stems.follow(1.0, &[line(6.0)])[0].rate_hz, 6.0);
         assert_eq!(stems.follow(1.4, &[line(7.0)])[0].rate_hz, 6.0);
         assert_eq!(stems.follow(1.5, &[line(8.0)])[0].rate_hz, 8.0);
-        assert_eq!(stems.follow(0.1, &[line(9.0)])[0].rate_hz, 9.0, "a new stream");
+        assert_eq!(
+            stems.follow(0.1, &[line(9.0)])[0].rate_hz,
+            9.0,
+            "a new stream"
+        );
+    }
+
+    #[test]
+    fn sizes_are_round_and_reach_the_highest() {
+        let texts = |highest: f64| -> Vec<String> {
+            sizes(highest)
+                .iter()
+                .map(|mark| percent(mark.value))
+                .collect()
+        };
+        assert_eq!(texts(0.145), ["0.05", "0.1", "0.15"]);
+        assert_eq!(texts(0.038), ["0.02", "0.04", "0.06"]);
+        assert_eq!(texts(1.0), ["0.5", "1", "1.5"]);
     }
 
     #[test]
