@@ -3,7 +3,8 @@
 use super::{Trail, Validity};
 use serde::Serialize;
 
-/// The three ways of giving a size to a varying speed. All in percent of the mean speed, one-sided (±).
+/// The three ways of giving a size to a varying speed. All in percent of
+/// the reference speed, like the deviation they describe, one-sided (±).
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 pub struct FlutterFigures {
     /// Mean of the quasi-peak indicator since the averages began (half of peak-to-peak), percent.

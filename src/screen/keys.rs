@@ -64,6 +64,19 @@ pub struct Binding {
     pub long: &'static str,
 }
 
+impl Binding {
+    /// Whether the strip shows it even where room is short; the list of keys has the others.
+    pub const fn is_vital(&self) -> bool {
+        matches!(
+            self.command,
+            Command::Next
+                | Command::Take
+                | Command::Hold
+                | Command::Toggle(Side::Tape | Side::Inputs | Side::Cautions | Side::Keys)
+        )
+    }
+}
+
 const fn binding(
     key: Key,
     cap: &'static str,
@@ -271,7 +284,8 @@ pub fn pressed(ctx: &egui::Context, early: &EarlyKeys) -> Vec<Command> {
     ctx.input_mut(|input| {
         input.events.retain(|event| match command(event, focused) {
             Some((command, repeated)) => {
-                if !repeated && !(left_a_field && command == Command::Close) {
+                let spent = left_a_field && command == Command::Close;
+                if !repeated && !spent {
                     commands.push(command);
                 }
                 false

@@ -8,10 +8,17 @@ use super::inputs::Wake;
 use crate::readings::{InputState, NoticeCode, Readings};
 use crossbeam_channel::{Receiver, TryRecvError};
 use eframe::egui;
-use std::sync::{
-    Arc, Mutex, MutexGuard, PoisonError,
-    atomic::{AtomicU8, Ordering},
+use std::{
+    sync::{
+        Arc, Mutex, MutexGuard, PoisonError,
+        atomic::{AtomicU8, Ordering},
+    },
+    time::Duration,
 };
+
+/// As good as at once, but an immediate repaint would be followed by a second one for widgets to settle: twice the
+/// work for every snapshot.
+const SOON: Duration = Duration::from_millis(1);
 
 /// Which news the window wants to be woken for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -145,7 +152,7 @@ impl Mailbox {
         state.seen = Some(gist);
         drop(state);
         if news && pace != Pace::Hidden as u8 {
-            self.0.ctx.request_repaint();
+            self.0.ctx.request_repaint_after(SOON);
         }
     }
 

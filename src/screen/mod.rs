@@ -23,6 +23,5 @@ mod window;
 
 pub use app::ScreenApp;
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
-pub use model::Adjustment;
 pub use screwdrivers::{Adjustable, Screwdrivers};
 pub use window::{ScreenError, ScreenOptions, run};

@@ -116,10 +116,7 @@ impl Session {
         self.held = match (self.held.take(), &self.live) {
             (None, Some(live)) => Some(Held {
                 readings: live.clone(),
-                glances: self
-                    .followers
-                    .each_ref()
-                    .map(|follower| follower.glance().clone()),
+                glances: self.followers.each_ref().map(held_glance),
             }),
             _ => None,
         };
@@ -159,6 +156,15 @@ impl Session {
     /// Starts all averages anew; false when the worker has ended.
     pub fn reset_averages(&self) -> bool {
         self.worker.requests.send(Request::ResetAverages).is_ok()
+    }
+}
+
+/// A held number is the needle's: nothing moves any more that would have to be calmed.
+fn held_glance(follower: &Follower) -> Glance {
+    let glance = follower.glance().clone();
+    Glance {
+        digits: glance.needle,
+        ..glance
     }
 }
 

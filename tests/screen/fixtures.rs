@@ -142,6 +142,7 @@ fn channel(t: f64, dbfs: f64) -> ChannelLevel {
             total_dbfs: dbfs - 49.5,
         }),
         trail: trail(t, |t| dbfs + 0.25 * (TAU * 0.4 * t).sin()),
+        ..ChannelLevel::default()
     }
 }
 
@@ -242,9 +243,8 @@ pub fn no_tone(t: f64) -> Readings {
     readings.speed.status = Validity::NoTone;
     readings.flutter.status = Validity::NoTone;
     readings.phase.status = Validity::NoTone;
-    let before =
-        |until: f64, value: f64| trail(t, move |t| if t < until { value } else { f64::NAN });
-    readings.speed.trail = before(t - 6.0, 1.8);
+    let silent_since_s = t - 6.0;
+    readings.speed.trail = trail(t, |t| if t < silent_since_s { 1.8 } else { f64::NAN });
     readings.level = level(t, -48.2, -47.9);
     readings
 }

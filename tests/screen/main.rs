@@ -5,6 +5,9 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod commands;
 mod fixtures;
+mod panels;
 mod pictures;
+mod shown;
 mod stage;

@@ -26,6 +26,8 @@ use trimwatch::{
 
 /// The usual laptop window.
 pub const LAPTOP: Vec2 = vec2(1280.0, 800.0);
+/// The harness draws an empty margin round what it is given.
+const HARNESS_MARGIN: Vec2 = vec2(8.0, 8.0);
 /// Snapshots a second.
 const RATE: f64 = 30.0;
 
@@ -198,7 +200,7 @@ impl Stage {
             theme: Some(theme),
         });
         let harness = Harness::builder()
-            .with_size(size)
+            .with_size(size + 2.0 * HARNESS_MARGIN)
             .with_pixels_per_point(pixels_per_point)
             .with_theme(theme)
             .with_step_dt(1.0 / RATE as f32)
@@ -343,6 +345,11 @@ impl Stage {
         self.node(role, name)
             .value()
             .unwrap_or_else(|| panic!("'{name}' has no value"))
+    }
+
+    /// What a screen reader hears as the reading of the adjustment in the main view.
+    pub fn reading(&self, adjustment: &str) -> String {
+        self.heard(Role::Meter, &format!("{adjustment} reading"))
     }
 
     /// The thing of that role and name.

@@ -139,7 +139,7 @@ impl Adjustment {
     pub const fn ends(self) -> (&'static str, &'static str) {
         match self {
             Self::Speed => ("slow", "fast"),
-            Self::Flutter => ("", "more"),
+            Self::Flutter => ("", ""),
             Self::Azimuth => ("left late", "right late"),
             Self::Level => ("right louder", "left louder"),
         }
@@ -270,18 +270,18 @@ impl Adjustment {
                 low: "",
             },
             Self::Azimuth => DirectionWords {
-                high: "right channel late: bring it to 0",
-                bit_high: "right a little late: nearer 0 is better",
+                high: "right channel late: bring to 0",
+                bit_high: "right a little late: 0 is better",
                 good: "channels together",
-                bit_low: "left a little late: nearer 0 is better",
-                low: "left channel late: bring it to 0",
+                bit_low: "left a little late: 0 is better",
+                low: "left channel late: bring to 0",
             },
             Self::Level => DirectionWords {
-                high: "left too loud: lower left or raise right",
-                bit_high: "left a little louder: less left is better",
+                high: "left louder: left down or right up",
+                bit_high: "left a little loud: equal is better",
                 good: "channels balanced",
-                bit_low: "right a little louder: less right is better",
-                low: "right too loud: lower right or raise left",
+                bit_low: "right a little loud: equal is better",
+                low: "right louder: right down or left up",
             },
         }
     }
@@ -358,7 +358,7 @@ mod tests {
         let late = Adjustment::Azimuth.direction(5.0, limits.azimuth_arcmin());
         assert!(late.0.starts_with("right channel late"));
         let loud = Adjustment::Level.direction(-4.0, limits.balance_db());
-        assert!(loud.0.starts_with("right too loud"));
+        assert!(loud.0.starts_with("right louder"));
     }
 
     #[test]

@@ -7,10 +7,10 @@ use crate::readings::Trail;
 pub struct Bin {
     /// Number of the stretch, counted in stream time, so that a stretch keeps its values while it moves.
     pub index: i64,
-    /// Least value in it.
-    pub low: f32,
-    /// Greatest value in it.
-    pub high: f32,
+    /// Least value in it and how old it is, seconds.
+    pub low: (f32, f64),
+    /// Greatest value in it and how old it is, seconds.
+    pub high: (f32, f64),
 }
 
 /// Cuts the last `span_s` seconds of a trail that ends at stream time `now_s` into stretches of `width_s`, oldest
@@ -30,31 +30,42 @@ pub fn bins(trail: &Trail, now_s: f64, span_s: f64, width_s: f64) -> Vec<Bin> {
         let index = ((now_s - age_s) / width_s).floor() as i64;
         match bins.last_mut() {
             Some(bin) if bin.index == index => {
-                bin.low = bin.low.min(value);
-                bin.high = bin.high.max(value);
+                if value < bin.low.0 {
+                    bin.low = (value, age_s);
+                }
+                if value > bin.high.0 {
+                    bin.high = (value, age_s);
+                }
             }
             _ => bins.push(Bin {
                 index,
-                low: value,
-                high: value,
+                low: (value, age_s),
+                high: (value, age_s),
             }),
         }
     }
     bins
 }
 
-/// Lets each bin reach its predecessor where they are neighbours in time, so that a steep stretch is drawn as one
-/// line; across a gap nothing is joined.
-pub fn joined(bins: &[Bin]) -> Vec<Bin> {
-    let mut joined = bins.to_vec();
-    for (pair, bin) in bins.windows(2).zip(joined.iter_mut().skip(1)) {
-        let before = pair[0];
-        if before.index + 1 == bin.index {
-            bin.low = bin.low.min(before.high);
-            bin.high = bin.high.max(before.low);
-        }
-    }
-    joined
+/// The line through both extremes of every stretch, in their true order, as (value, age in seconds); one line for
+/// each run of stretches without a gap. A wave that is too fast for the pixels becomes an even weave, no pattern.
+pub fn lines(bins: &[Bin]) -> impl Iterator<Item = Vec<(f32, f64)>> + '_ {
+    bins.chunk_by(|before, bin| before.index + 1 == bin.index)
+        .map(|run| {
+            let mut points = Vec::with_capacity(2 * run.len());
+            for bin in run {
+                let (first, second) = if bin.low.1 > bin.high.1 {
+                    (bin.low, bin.high)
+                } else {
+                    (bin.high, bin.low)
+                };
+                points.push(first);
+                if first != second {
+                    points.push(second);
+                }
+            }
+            points
+        })
 }
 
 #[cfg(test)]
@@ -75,7 +86,7 @@ mod tests {
         let cut = bins(&trail, 1.05, 30.0, 0.3);
         let spans: Vec<_> = cut
             .iter()
-            .map(|bin| (bin.index, bin.low, bin.high))
+            .map(|bin| (bin.index, bin.low.0, bin.high.0))
             .collect();
         assert_eq!(spans, [(1, 0.0, 0.0), (2, -3.0, 5.0), (3, 1.0, 2.0)]);
     }
@@ -87,26 +98,31 @@ mod tests {
         let mut later = values.clone();
         later.extend([3.0, 4.0, 5.0]);
         let after = bins(&trail(&later), 10.25, 30.0, 0.5);
-        let whole = |bins: &[Bin]| bins[1..bins.len() - 2].to_vec();
+        let whole = |bins: &[Bin]| -> Vec<_> {
+            bins[1..bins.len() - 2]
+                .iter()
+                .map(|bin| (bin.index, bin.low.0, bin.high.0))
+                .collect()
+        };
         assert!(whole(&after).starts_with(&whole(&before)));
     }
 
     #[test]
-    fn a_gap_stays_a_gap() {
-        let cut = bins(
-            &trail(&[1.0, f32::NAN, f32::NAN, f32::NAN, 9.0]),
-            0.45,
-            30.0,
-            0.1,
-        );
+    fn a_gap_parts_the_line() {
+        let gap = trail(&[1.0, f32::NAN, f32::NAN, f32::NAN, 9.0]);
+        let cut = bins(&gap, 0.45, 30.0, 0.1);
         assert_eq!(cut.len(), 2);
-        assert_eq!(joined(&cut), cut);
-        let steep = bins(&trail(&[1.0, 9.0, 4.0]), 0.25, 30.0, 0.1);
-        let drawn: Vec<_> = joined(&steep)
-            .iter()
-            .map(|bin| (bin.low, bin.high))
-            .collect();
-        assert_eq!(drawn, [(1.0, 1.0), (1.0, 9.0), (4.0, 9.0)]);
+        assert_eq!(lines(&cut).count(), 2);
+    }
+
+    #[test]
+    fn the_line_visits_the_extremes_in_their_order() {
+        let cut = bins(&trail(&[1.0, 9.0, 4.0, 2.0, 3.0]), 0.45, 30.0, 10.0);
+        let visited: Vec<f32> = lines(&cut).flatten().map(|(value, _)| value).collect();
+        assert_eq!(visited, [1.0, 9.0]);
+        let falling = bins(&trail(&[9.0, 1.0]), 0.15, 30.0, 10.0);
+        let visited: Vec<f32> = lines(&falling).flatten().map(|(value, _)| value).collect();
+        assert_eq!(visited, [9.0, 1.0]);
     }
 
     #[test]

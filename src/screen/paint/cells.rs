@@ -80,7 +80,7 @@ pub fn show(ui: &Ui, rect: Rect, id: Id, cells: &[Cell]) {
             ui,
             place,
             id.with(cell.name),
-            Role::Label,
+            Role::Meter,
             cell.name,
             &cell.value,
         );

@@ -2,7 +2,8 @@
 
 use super::{
     marks::{self, Way},
-    ribbon, words,
+    ribbon::{self, Pen},
+    words,
 };
 use crate::{
     readings::Trail,
@@ -20,6 +21,8 @@ const NUMBERS: f32 = 26.0;
 const LANE: f32 = 52.0;
 /// Least height of scale and lane together.
 pub const LEAST: f32 = NUMBERS + LANE;
+/// Half a minute needs this height to be more than a smear, points.
+const LEAST_TRAIL: f32 = 20.0;
 /// Room at both ends of the scale, points.
 const END: f32 = 26.0;
 
@@ -65,7 +68,12 @@ impl<'a> Gauge<'a> {
     /// Where a value stands; values beyond the scale stand at its end.
     pub fn x(&self, value: f64) -> f32 {
         let reach = self.glance.step.reach;
-        let part = (value / reach).clamp(-1.0, 1.0) as f32;
+        self.unbounded_x(value.clamp(-reach, reach))
+    }
+
+    /// Where a value would stand, were the scale long enough: a trail that leaves the scale leaves the picture.
+    fn unbounded_x(&self, value: f64) -> f32 {
+        let part = (value / self.glance.step.reach).clamp(-5.0, 5.0) as f32;
         let (left, right) = (self.lane.left() + END, self.lane.right() - END);
         if !self.adjustment.is_two_sided() {
             return left + (right - left) * part.max(0.0);
@@ -115,6 +123,32 @@ impl<'a> Gauge<'a> {
         if self.adjustment.is_two_sided() {
             let zero = Stroke::new(1.0, palette.text);
             painter.vline(self.x(0.0), whole.y_range(), zero);
+        }
+    }
+
+    /// Names the two parts of the band at its foot, where there is room: not by colour alone.
+    fn paint_band_words(&self, painter: &Painter) {
+        if self.strip.height() < 60.0 {
+            return;
+        }
+        let (inner, outer) = (self.x(self.band.aim), self.x(self.band.accept));
+        let foot = if self.adjustment.is_two_sided() {
+            self.x(0.0)
+        } else {
+            self.lane.left() + END
+        };
+        let palette = self.palette;
+        for (name, a, b, fill) in [
+            ("good", foot, inner, palette.aim),
+            ("accepted", inner, outer, palette.accept),
+        ] {
+            let galley = painter.layout_no_wrap(name.into(), theme::text(14.0), self.palette.text);
+            if galley.size().x + 8.0 <= (b - a).abs() {
+                let at = pos2(f32::midpoint(a, b), self.strip.bottom() - 3.0);
+                let plate = Align2::CENTER_BOTTOM.anchor_size(at, galley.size());
+                painter.rect_filled(plate, 0.0, fill);
+                words::put(painter, at, Align2::CENTER_BOTTOM, galley);
+            }
         }
     }
 
@@ -170,10 +204,10 @@ impl<'a> Gauge<'a> {
         } else {
             (negative, positive)
         };
-        let y = self.lane.bottom() - 4.0;
+        let y = self.lane.top() + 12.0;
         for (text, x, align) in [
-            (left, self.lane.left() + 6.0, Align2::LEFT_BOTTOM),
-            (right, self.lane.right() - 6.0, Align2::RIGHT_BOTTOM),
+            (left, self.lane.left() + 6.0, Align2::LEFT_TOP),
+            (right, self.lane.right() - 6.0, Align2::RIGHT_TOP),
         ] {
             let galley =
                 painter.layout_no_wrap(text.to_owned(), theme::text(18.0), self.palette.quiet);
@@ -189,9 +223,12 @@ impl<'a> Gauge<'a> {
         now_s: f64,
         value: impl Fn(f64) -> f64,
     ) {
-        let color = self.palette.trail;
-        ribbon::down(painter, self.strip, trail, now_s, color, |held| {
-            self.x(value(held))
+        if self.strip.height() < LEAST_TRAIL {
+            return;
+        }
+        let pen = Pen::solid(self.palette.trail);
+        ribbon::down(painter, self.strip, trail, now_s, pen, |held| {
+            self.unbounded_x(value(held))
         });
     }
 
@@ -212,7 +249,15 @@ impl<'a> Gauge<'a> {
         }
         if !name.is_empty() {
             let galley = painter.layout_no_wrap(name.to_owned(), theme::text(14.0), palette.text);
-            words::put(painter, at + vec2(11.0, 0.0), Align2::LEFT_CENTER, galley);
+            // On the side away from the needle, so that neither covers the other.
+            let needle = self.glance.needle.map_or(at.x, |needle| self.x(needle));
+            let fits_right = at.x + 12.0 + galley.size().x <= self.lane.right();
+            let (offset, align) = if at.x < needle || !fits_right {
+                (-12.0, Align2::RIGHT_CENTER)
+            } else {
+                (12.0, Align2::LEFT_CENTER)
+            };
+            words::put(painter, at + vec2(offset, 0.0), align, galley);
         }
     }
 
@@ -222,8 +267,10 @@ impl<'a> Gauge<'a> {
         painter.add(Shape::convex_polygon(points, self.palette.panel, stroke));
     }
 
-    /// The needle, and beside it the way in which it should go.
+    /// The needle, beside it the way in which it should go, and the names of the band, which the trail must not
+    /// cover. Comes last.
     pub fn paint_needle(&self, painter: &Painter) {
+        self.paint_band_words(painter);
         let Some(value) = self.glance.needle else {
             return;
         };
@@ -244,11 +291,25 @@ impl<'a> Gauge<'a> {
         {
             let way = Way::on_scale(better, self.adjustment.is_mirrored());
             let middle = self.lane.center().y - 6.0;
+            let room = self.room_to_target(x);
             for place in [30.0, 52.0, 74.0] {
+                if place > 30.0 && place + 9.0 > room {
+                    break;
+                }
                 let center = pos2(x + way.sign() * place, middle);
                 let color = marks::color(self.glance.state, palette);
                 marks::arrow_head(painter, center, 9.0, way, color);
             }
+        }
+    }
+
+    /// From the needle at `x` to the nearest edge of the good part of the band, points.
+    fn room_to_target(&self, x: f32) -> f32 {
+        let edge = |value: f64| (self.x(value) - x).abs();
+        if self.adjustment.is_two_sided() {
+            edge(self.band.aim).min(edge(-self.band.aim))
+        } else {
+            edge(self.band.aim)
         }
     }
 
@@ -258,7 +319,7 @@ impl<'a> Gauge<'a> {
         } else {
             Way::Right
         };
-        let inwards = outwards.sign() * -1.0;
+        let inwards = -outwards.sign();
         let x = self.x(value);
         let y = self.lane.center().y - 4.0;
         for place in [0.0, 20.0] {

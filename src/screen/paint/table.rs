@@ -7,7 +7,7 @@ use eframe::egui::{Align2, Id, Rect, Stroke, Ui, accesskit::Role, pos2, vec2};
 /// Height of the heading, points.
 pub const HEADING: f32 = 22.0;
 /// Height of one row, points.
-pub const ROW: f32 = 28.0;
+pub const ROW: f32 = 24.0;
 
 /// One row: its name and its figures.
 pub struct Row {

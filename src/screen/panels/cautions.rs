@@ -3,57 +3,54 @@
 use super::{heading, hint};
 use eframe::egui::{Label, RichText, Ui};
 
-/// Where each danger is, and what to do about it.
+/// Each danger, and what to do about it.
 const CAUTIONS: &[(&str, &str)] = &[
     (
         "Mains",
-        "Transformer primary, switch and fuse stay live with the deck switched off. Pull the plug before you open \
-         it; never lift the earth to cure hum.",
+        "Transformer primary, switch and fuse stay live when the deck is switched off. Pull the plug before opening; \
+         never lift the earth to cure hum.",
     ),
     (
         "Capacitors",
-        "Reservoir capacitors hold their charge. Wait, discharge them through a resistor, and measure before you \
-         touch.",
+        "They hold their charge: wait, discharge through a resistor, measure.",
     ),
     (
         "Moving parts",
-        "Keep hair, sleeves and tools away from reels, belts, flywheels and fans. Take rings and watches off.",
+        "Hair, sleeves, rings and tools away from reels, belts and flywheels.",
     ),
     (
         "Solvents",
-        "Cleaning alcohol burns and its vapour too: little at a time, fresh air, no spark, deck unplugged.",
+        "Cleaning alcohol and its vapour burn: deck unplugged, fresh air, no spark.",
     ),
     (
         "Loud monitors",
-        "Turn the monitors down before a test tape starts or an input is changed. A 10 kHz tone harms hearing and \
-         tweeters at levels that seem harmless.",
+        "Turn them down before a test tape starts: tones harm hearing and tweeters at levels that seem harmless.",
     ),
     (
         "Test tapes",
-        "Clean and demagnetise the path first; no magnetised tool near a head. Demagnetiser on and off only at a \
-         distance, deck off, tapes away.",
+        "Clean and demagnetise first; demagnetiser on and off only at a distance, tapes away.",
     ),
     (
         "Guards",
-        "Never defeat a guard, an interlock or a barrier; put back every one before the deck leaves the bench.",
+        "Never defeat a guard or an interlock; put every one back.",
     ),
     (
         "Who may",
-        "Work on mains parts belongs to qualified people. Local rules and the deck's own service manual come first.",
+        "Mains parts belong to qualified people. Local rules and the service manual come first.",
     ),
 ];
 
 /// The sentence shown at first, in the notices.
-pub const FIRST: &str =
-    "Before you open a deck: mains, charged capacitors, moving parts. c shows the cautions.";
+pub const FIRST: &str = "Open decks: mains, capacitors, moving parts. c shows the cautions.";
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui) {
     heading(ui, "Cautions");
-    for (where_, what) in CAUTIONS {
-        ui.add(Label::new(RichText::new(*where_).size(17.0).underline()));
-        ui.add(Label::new(*what).wrap());
-        ui.add_space(4.0);
+    ui.spacing_mut().item_spacing.y = 3.0;
+    for (danger, what) in CAUTIONS {
+        ui.add(Label::new(RichText::new(*danger).underline()));
+        ui.add(Label::new(RichText::new(*what).size(15.0)).wrap());
+        ui.add_space(3.0);
     }
     hint(ui, "c closes this; it is always there.");
 }

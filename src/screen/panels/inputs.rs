@@ -28,67 +28,112 @@ pub enum Asked {
     List,
 }
 
-/// Shows the panel or the page. `opened` puts the focus on the first entry.
-pub fn show(
-    ui: &mut Ui,
-    form: &mut InputForm,
-    list: Option<&InputList>,
-    listing: bool,
-    opened: bool,
-) -> Option<Asked> {
-    let mut asked = None;
-    let mut focus = opened;
-    heading(ui, "Sound inputs");
-    hint(
-        ui,
-        "The deck's line output, never its loudspeaker terminals; turn off every sound enhancement of the system.",
-    );
-    let sound_cards = list.map_or(&[][..], |list| &list.sound_cards);
-    for card in sound_cards {
-        if entry(ui, card, std::mem::take(&mut focus)) {
-            asked = sound_card(form, card);
-        }
-    }
-    if listing {
-        hint(ui, "looking for sound inputs …");
-    } else if list.is_some() && sound_cards.is_empty() {
-        hint(ui, "No sound input was found.");
-    }
-    if let Some(problem) = list.and_then(|list| list.problem.as_deref()) {
-        warning(ui, problem);
-    }
-    if !sound_cards.is_empty() {
-        let label = ui.label("Channels (empty: the first two)");
-        ui.add(
-            TextEdit::singleline(&mut form.channels)
-                .hint_text("1,2")
-                .desired_width(120.0),
-        )
-        .labelled_by(label.id);
-    }
-    let again = ui.add_enabled(!listing, Button::new("Look again"));
-    if again.clicked() {
-        asked = Some(Asked::List);
-    }
-    ui.add_space(10.0);
-    recording(ui, form, &mut asked);
-    ui.add_space(10.0);
-    heading(ui, "Practise on a virtual deck");
-    for deck in list.map_or(&[][..], |list| &list.virtual_decks) {
-        if entry(ui, deck, std::mem::take(&mut focus)) {
-            asked = Some(Asked::Open(InputChoice::VirtualDeck(deck.id.clone())));
-        }
-    }
-    if let Some(problem) = &form.problem {
-        warning(ui, problem);
-    }
-    if matches!(asked, Some(Asked::Open(_))) {
-        form.problem = None;
-    }
-    asked
+/// From this width on the three kinds of input stand side by side, points.
+const WIDE: f32 = 860.0;
+
+/// What there is to choose from, and what is known about it.
+pub struct InputPanel<'a> {
+    /// What is typed in.
+    pub form: &'a mut InputForm,
+    /// The inputs, once they are listed.
+    pub list: Option<&'a InputList>,
+    /// Whether they are being listed.
+    pub listing: bool,
+    /// Whether the panel was just opened; the first entry gets the focus then.
+    pub opened: bool,
 }
 
-fn recording(ui: &mut Ui, form: &mut InputForm, asked: &mut Option<Asked>) {
+impl InputPanel<'_> {
+    /// Shows the panel, or the page where there is room; returns what was asked for.
+    pub fn show(&mut self, ui: &mut Ui) -> Option<Asked> {
+        let mut asked = None;
+        if ui.available_width() >= WIDE {
+            ui.spacing_mut().item_spacing.x = 28.0;
+            ui.columns(3, |columns| {
+                for (column, ui) in columns.iter_mut().enumerate() {
+                    ui.spacing_mut().item_spacing.x = 8.0;
+                    let kind = ui.vertical(|ui| self.kind(ui, column));
+                    asked = kind.inner.or(asked.take());
+                }
+            });
+        } else {
+            for kind in 0..3 {
+                asked = self.kind(ui, kind).or(asked);
+                ui.add_space(10.0);
+            }
+        }
+        if let Some(problem) = &self.form.problem {
+            ui.add_space(6.0);
+            warning(ui, problem);
+        }
+        if matches!(asked, Some(Asked::Open(_))) {
+            self.form.problem = None;
+        }
+        asked
+    }
+
+    fn kind(&mut self, ui: &mut Ui, kind: usize) -> Option<Asked> {
+        match kind {
+            0 => self.sound_cards(ui),
+            1 => recording(ui, self.form),
+            _ => self.virtual_decks(ui),
+        }
+    }
+
+    fn sound_cards(&mut self, ui: &mut Ui) -> Option<Asked> {
+        let mut asked = None;
+        heading(ui, "Sound input");
+        hint(
+            ui,
+            "The deck's line output, never its loudspeaker terminals; turn off every sound enhancement of the system.",
+        );
+        let cards = self.list.map_or(&[][..], |list| &list.sound_cards);
+        for card in cards {
+            if entry(ui, card, std::mem::take(&mut self.opened)) {
+                asked = sound_card(self.form, card);
+            }
+        }
+        if self.listing {
+            hint(ui, "looking for sound inputs …");
+        } else if self.list.is_some() && cards.is_empty() {
+            hint(ui, "No sound input was found.");
+        }
+        if let Some(problem) = self.list.and_then(|list| list.problem.as_deref()) {
+            warning(ui, problem);
+        }
+        if !cards.is_empty() {
+            let label = ui.label("Channels (empty: the first two)");
+            ui.add(
+                TextEdit::singleline(&mut self.form.channels)
+                    .hint_text("1,2")
+                    .desired_width(120.0),
+            )
+            .labelled_by(label.id);
+        }
+        let again = ui.add_enabled(!self.listing, Button::new("Look again"));
+        if again.clicked() {
+            asked = Some(Asked::List);
+        }
+        asked
+    }
+
+    fn virtual_decks(&mut self, ui: &mut Ui) -> Option<Asked> {
+        heading(ui, "Virtual deck");
+        hint(
+            ui,
+            "To practise on: a simulated deck with its faults, and screwdrivers to put them right.",
+        );
+        let mut asked = None;
+        for deck in self.list.map_or(&[][..], |list| &list.virtual_decks) {
+            if entry(ui, deck, std::mem::take(&mut self.opened)) {
+                asked = Some(Asked::Open(InputChoice::VirtualDeck(deck.id.clone())));
+            }
+        }
+        asked
+    }
+}
+
+fn recording(ui: &mut Ui, form: &mut InputForm) -> Option<Asked> {
     heading(ui, "Recording");
     hint(
         ui,
@@ -101,15 +146,15 @@ fn recording(ui: &mut Ui, form: &mut InputForm, asked: &mut Option<Asked>) {
     let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     let clicked = ui.button("Open the recording").clicked();
     if !(entered || clicked) {
-        return;
+        return None;
     }
     let path = form.path.trim();
     if path.is_empty() {
         form.problem = Some("recording: type the path of a WAV or FLAC file".into());
-    } else {
-        let choice = InputChoice::Recording(PathBuf::from(path));
-        *asked = Some(Asked::Open(choice));
+        return None;
     }
+    let choice = InputChoice::Recording(PathBuf::from(path));
+    Some(Asked::Open(choice))
 }
 
 fn sound_card(form: &mut InputForm, card: &InputEntry) -> Option<Asked> {

@@ -11,6 +11,8 @@ use eframe::egui::{Label, RichText, Ui};
 pub fn show(ui: &mut Ui) {
     heading(ui, "Keys");
     let palette = Palette::of(ui);
+    ui.spacing_mut().item_spacing.y = 3.0;
+    ui.spacing_mut().interact_size.y = 20.0;
     for binding in BINDINGS {
         ui.horizontal(|ui| {
             let cap = RichText::new(format!("{:<6}", binding.cap))

@@ -12,7 +12,7 @@ pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened
     for (index, item) in screwdrivers.list().into_iter().enumerate() {
         ui.label(&item.name);
         let mut value = item.value;
-        ui.spacing_mut().slider_width = (ui.available_width() - 110.0).max(60.0);
+        ui.spacing_mut().slider_width = (ui.available_width() - 136.0).max(60.0);
         let unit = format!(" {}", item.unit);
         let slider = Slider::new(&mut value, item.min..=item.max)
             .suffix(unit)

@@ -13,7 +13,7 @@ use eframe::egui::{
 /// Height of the row, points.
 pub const HEIGHT: f32 = 88.0;
 /// Height where room is short: name, number and state only.
-pub const LOW: f32 = 58.0;
+pub const LOW: f32 = 54.0;
 const GAP: f32 = 8.0;
 
 /// Shows all four in `height`; returns the one that was clicked. `second` gives each a second line of figures.
@@ -52,8 +52,10 @@ fn card(
     let response = ui.interact(place, id, Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::Tab, true, in_hand, adjustment.name()));
     let spoken = glance.map_or_else(|| "no input".to_owned(), Glance::spoken);
-    ui.ctx()
-        .accesskit_node_builder(id, |node| node.set_value(spoken));
+    ui.ctx().accesskit_node_builder(id, |node| {
+        node.set_value(spoken);
+        node.set_selected(in_hand);
+    });
     paint(ui, place, adjustment, glance, in_hand, second, &response);
     response
 }
@@ -81,21 +83,21 @@ fn paint(
         let bar = Rect::from_min_size(place.min, vec2(place.width(), 6.0));
         painter.rect_filled(bar, 2.0, palette.text);
     }
-    let inner = place.shrink2(vec2(10.0, 9.0));
+    let low = place.height() < HEIGHT - 1.0;
+    let inner = place.shrink2(vec2(10.0, if low { 7.0 } else { 9.0 }));
     let key = format!("{}", adjustment.index() + 1);
     let key = painter.layout_no_wrap(key, theme::strong(15.0), palette.quiet);
     let key = words::put(&painter, inner.min, Align2::LEFT_TOP, key);
     let name = painter.layout_no_wrap(adjustment.name().into(), theme::text(17.0), palette.text);
     let at = pos2(key.right() + 8.0, key.center().y);
     let name = words::put(&painter, at, Align2::LEFT_CENTER, name);
-    let low = place.height() < HEIGHT - 1.0;
     if let Some(glance) = glance {
         paint_state(&painter, inner, name, glance, palette);
     }
     let number = glance.and_then(Glance::number_with_unit);
     let text = match (&number, glance) {
         (Some(number), _) => number.as_str(),
-        (None, Some(_)) => "–",
+        (None, Some(glance)) => glance.state.words(),
         (None, None) => "no input",
     };
     let size = if low { 20.0 } else { 25.0 };
@@ -136,22 +138,17 @@ fn paint_state(
     palette: &Palette,
 ) {
     let color = marks::color(glance.state, palette);
-    let room = inner.right() - name.right() - 32.0;
-    if room < 10.0 {
-        return;
-    }
-    let state = words::line(
-        painter,
-        glance.state.words(),
-        theme::text,
-        17.0,
-        12.0,
-        room,
-        color,
-    );
-    let at = pos2(inner.right(), name.center().y);
-    let state = words::put(painter, at, Align2::RIGHT_CENTER, state);
-    let center = pos2(state.left() - 13.0, name.center().y);
+    let y = name.center().y;
+    let words = glance.state.words().to_owned();
+    let words = painter.layout_no_wrap(words, theme::text(17.0), color);
+    let room = inner.right() - name.right() - 34.0;
+    // Without a number the words stand in its place. Where they do not fit, the mark's shape still tells the state.
+    let right = if glance.digits.is_some() && words.size().x <= room {
+        words::put(painter, pos2(inner.right(), y), Align2::RIGHT_CENTER, words).left() - 5.0
+    } else {
+        inner.right()
+    };
+    let center = pos2(right - 8.0, y);
     let way = glance
         .better
         .map(|better| Way::on_scale(better, glance.adjustment.is_mirrored()));

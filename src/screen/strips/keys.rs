@@ -18,6 +18,8 @@ pub struct Switched {
     pub side: Option<Side>,
     /// Whether there is something to turn.
     pub screwdrivers: bool,
+    /// Whether room is short.
+    pub brief: bool,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -26,7 +28,8 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(6.0, 4.0);
         for binding in BINDINGS.iter().filter(|binding| !binding.short.is_empty()) {
-            if binding.command == Command::Toggle(Side::Screwdrivers) && !switched.screwdrivers {
+            let turnable = binding.command == Command::Toggle(Side::Screwdrivers);
+            if (turnable && !switched.screwdrivers) || (switched.brief && !binding.is_vital()) {
                 continue;
             }
             let on = match binding.command {

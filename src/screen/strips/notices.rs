@@ -19,8 +19,8 @@ pub struct Line {
 const MOST: usize = 3;
 const ROW: f32 = 24.0;
 
-/// Shows the first sentences, each in one or two rows.
-pub fn show(ui: &mut Ui, lines: &[Line]) {
+/// Shows the first sentences, each in at most `rows` rows.
+pub fn show(ui: &mut Ui, lines: &[Line], rows: usize) {
     let palette = Palette::of(ui);
     let shown = if lines.len() > MOST {
         MOST - 1
@@ -28,24 +28,24 @@ pub fn show(ui: &mut Ui, lines: &[Line]) {
         lines.len()
     };
     for (i, line) in lines.iter().take(shown).enumerate() {
-        sentence(ui, palette, Id::unique(("notice", i)), line);
+        sentence(ui, palette, Id::unique(("notice", i)), line, rows);
     }
     if lines.len() > shown {
         let more = Line {
             text: format!("and {} more", lines.len() - shown),
             warns: false,
         };
-        sentence(ui, palette, Id::unique("more notices"), &more);
+        sentence(ui, palette, Id::unique("more notices"), &more, 1);
     }
 }
 
-fn sentence(ui: &mut Ui, palette: &Palette, id: Id, line: &Line) {
+fn sentence(ui: &mut Ui, palette: &Palette, id: Id, line: &Line, rows: usize) {
     let width = ui.available_width();
     let galley = words::lines(
         ui.painter(),
         &line.text,
         theme::text(17.0),
-        2,
+        rows,
         width - 30.0,
         palette.text,
     );

@@ -18,17 +18,25 @@ struct Field {
     warns: bool,
 }
 
+/// What the strip shows.
+pub struct Status<'a> {
+    /// The newest readings, held or not.
+    pub readings: Option<&'a Readings>,
+    /// What peak level suits the input.
+    pub limits: &'a InputLevelLimits,
+    /// The tape in use.
+    pub tape: &'a str,
+    /// Whether readings should arrive but do not.
+    pub stalled: bool,
+    /// Whether room is short.
+    pub brief: bool,
+}
+
 /// Shows the strip.
-pub fn show(
-    ui: &mut Ui,
-    readings: Option<&Readings>,
-    limits: &InputLevelLimits,
-    tape: &str,
-    stalled: bool,
-) {
+pub fn show(ui: &mut Ui, status: &Status<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(18.0, 2.0);
-        for field in fields(readings, limits, tape, stalled) {
+        for field in fields(status) {
             show_field(ui, &field);
         }
     });
@@ -81,26 +89,22 @@ fn show_field(ui: &mut Ui, field: &Field) {
     heard::reading(ui, place, id, Role::Status, field.name, &field.value);
 }
 
-fn fields(
-    readings: Option<&Readings>,
-    limits: &InputLevelLimits,
-    tape: &str,
-    stalled: bool,
-) -> Vec<Field> {
-    let Some(readings) = readings else {
-        return vec![plain("input", "none".into()), plain("tape", tape.into())];
+fn fields(status: &Status<'_>) -> Vec<Field> {
+    let tape = plain("tape", status.tape.into());
+    let Some(readings) = status.readings else {
+        return vec![plain("input", "none".into()), tape];
     };
     let source = &readings.source;
-    let (peak, peak_warns) = peak_in_words(readings, limits);
+    let (peak, peak_warns) = peak_in_words(readings, status.limits);
     let lost = source.lost_frames > 0 || source.gaps > 0;
-    let (state, state_warns) = state_in_words(&source.state, stalled);
+    let (state, state_warns) = state_in_words(&source.state, status.stalled);
     vec![
         Field {
             name: "input",
             value: format!("{} ({state})", source.description.name),
             warns: state_warns,
         },
-        plain("rate", rate_in_words(readings)),
+        plain("rate", rate_in_words(readings, status.brief)),
         Field {
             name: "peak",
             value: peak,
@@ -111,7 +115,7 @@ fn fields(
             value: lost_in_words(source.lost_frames, source.gaps),
             warns: lost,
         },
-        plain("tape", tape.into()),
+        tape,
         plain("averaged", averaged_in_words(readings)),
     ]
 }
@@ -135,8 +139,11 @@ fn state_in_words(state: &InputState, stalled: bool) -> (String, bool) {
     }
 }
 
-fn rate_in_words(readings: &Readings) -> String {
+fn rate_in_words(readings: &Readings, brief: bool) -> String {
     let description = &readings.source.description;
+    if brief {
+        return format::sample_rate(description.sample_rate_hz);
+    }
     let channels = match description.channels {
         1 => "mono".to_owned(),
         2 => "stereo".to_owned(),

@@ -22,18 +22,13 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         rect,
         [
             head::PART,
-            Part {
-                min: gauge::LEAST,
-                wanted: gauge::LEAST + 160.0,
-                grows: 1.0,
-                rank: 0,
-            },
-            Part {
-                min: cells::ROW,
-                wanted: cells::ROW * rows as f32,
-                grows: 0.0,
-                rank: 1,
-            },
+            Part::of(gauge::LEAST)
+                .wanting(gauge::LEAST + 120.0)
+                .growing(1.0),
+            Part::of(cells::ROW)
+                .wanting(cells::ROW * rows as f32)
+                .in_steps_of(cells::ROW)
+                .ranked(1),
         ],
     );
     if let Some(place) = head_place {

@@ -8,7 +8,8 @@ use crate::{
         paint::{
             cells,
             gauge::{self, Gauge, Marker},
-            heard, ribbon,
+            heard,
+            ribbon::{self, Pen},
             table::{self, Row},
             words,
         },
@@ -28,24 +29,14 @@ pub fn show(ui: &mut Ui, rect: Rect, view: &View<'_>, kept: &mut stems::Stems) {
         rect,
         [
             head::PART,
-            Part {
-                min: gauge::LEAST,
-                wanted: gauge::LEAST + 60.0,
-                grows: 0.5,
-                rank: 0,
-            },
-            Part {
-                min: table::height(2),
-                wanted: table::height(2),
-                grows: 0.0,
-                rank: 1,
-            },
-            Part {
-                min: 110.0,
-                wanted: table::height(LISTED),
-                grows: 0.5,
-                rank: 2,
-            },
+            Part::of(gauge::LEAST)
+                .wanting(gauge::LEAST + 60.0)
+                .growing(0.5),
+            Part::of(table::height(2)).ranked(1),
+            Part::of(110.0)
+                .wanting(table::height(LISTED))
+                .growing(0.5)
+                .ranked(2),
         ],
     );
     if let Some(place) = head_place {
@@ -140,12 +131,16 @@ fn show_bands(ui: &Ui, place: Rect, readings: &Readings) {
         || "scrape".to_owned(),
         |upper_hz| format!("scrape to {upper_hz:.0} Hz"),
     );
-    let headings = [
-        "drift < 0.5 Hz",
-        "wow to 6 Hz",
-        "flutter to 200 Hz",
-        &scrape,
-    ];
+    let headings = if place.width() > 440.0 {
+        [
+            "drift < 0.5 Hz",
+            "wow to 6 Hz",
+            "flutter to 200 Hz",
+            &scrape,
+        ]
+    } else {
+        ["drift", "wow", "flutter", "scrape"]
+    };
     let rows = [Row {
         name: "rms".into(),
         figures: vec![
@@ -176,9 +171,14 @@ fn show_parts(ui: &mut Ui, place: Rect, view: &View<'_>, components: &[Component
     let (left, rest) = place.split_left_right_at_fraction(0.33);
     let (middle, right) = rest.split_left_right_at_fraction(0.5);
     paint_wave(ui, left.with_max_x(left.right() - 12.0), view);
-    titled(ui, middle, "components: peak % over rate", |ui, place| {
-        stems::show(ui, place, components);
-    });
+    titled(
+        ui,
+        middle,
+        "components: peak % over rate in Hz",
+        |ui, place| {
+            stems::show(ui, place, components);
+        },
+    );
     list(ui, right.with_min_x(right.left() + 16.0), components);
 }
 
@@ -201,7 +201,7 @@ fn titled(ui: &mut Ui, place: Rect, title: &str, show: impl FnOnce(&mut Ui, Rect
 fn paint_wave(ui: &mut Ui, place: Rect, view: &View<'_>) {
     let trail = &view.readings.flutter.trail;
     let reach = wave_reach(trail);
-    let title = format!("speed about its mean, 30 s, ±{reach} %");
+    let title = format!("speed about its mean, last 30 s, ±{reach} %");
     titled(ui, place, &title, |ui, place| {
         let palette = Palette::of(ui);
         let painter = ui.painter_at(place);
@@ -212,16 +212,10 @@ fn paint_wave(ui: &mut Ui, place: Rect, view: &View<'_>) {
             place.center().y,
             Stroke::new(1.0, palette.line),
         );
-        ribbon::across(&painter, place, trail, view.now_s(), palette.trail, y);
+        let pen = Pen::solid(palette.trail);
+        ribbon::across(&painter, place, trail, view.now_s(), pen, y);
         let edge = Stroke::new(1.0, palette.line);
         painter.rect_stroke(place, 0.0, edge, StrokeKind::Inside);
-        for (text, x, align) in [
-            ("30 s ago", place.left() + 4.0, Align2::LEFT_BOTTOM),
-            ("now", place.right() - 4.0, Align2::RIGHT_BOTTOM),
-        ] {
-            let galley = painter.layout_no_wrap(text.into(), theme::text(14.0), palette.quiet);
-            words::put(&painter, pos2(x, place.bottom() - 2.0), align, galley);
-        }
         let id = Id::unique("flutter wave");
         heard::reading(ui, place, id, Role::Image, "speed wave", &title);
     });
@@ -234,7 +228,7 @@ fn wave_reach(trail: &Trail) -> f64 {
         .iter()
         .filter(|value| value.is_finite())
         .fold(0.0_f32, |most, value| most.max(value.abs()));
-    [0.03, 0.1, 0.3, 1.0, 3.0]
+    [0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0]
         .into_iter()
         .find(|reach| f64::from(most) <= *reach)
         .unwrap_or(10.0)
@@ -288,9 +282,9 @@ mod tests {
             step_s: 0.01,
             values: vec![f32::NAN, -most, 0.0],
         };
-        assert_eq!(wave_reach(&trail(0.02)), 0.03);
-        assert_eq!(wave_reach(&trail(0.2)), 0.3);
+        assert_eq!(wave_reach(&trail(0.03)), 0.05);
+        assert_eq!(wave_reach(&trail(0.15)), 0.2);
         assert_eq!(wave_reach(&trail(50.0)), 10.0);
-        assert_eq!(wave_reach(&Trail::default()), 0.03);
+        assert_eq!(wave_reach(&Trail::default()), 0.02);
     }
 }

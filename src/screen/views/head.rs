@@ -6,20 +6,18 @@ use crate::screen::{
     paint::{heard, marks, marks::Way, words},
     theme::{self, Palette},
 };
-use eframe::egui::{Align2, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2};
+use eframe::egui::{
+    Align2, FontId, Galley, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2,
+};
+use std::sync::Arc;
 
 /// Least height, points.
 pub const LEAST: f32 = 104.0;
 /// Height at which the digits are read from a metre away, points.
-const WANTED: f32 = 186.0;
+const WANTED: f32 = 178.0;
 
 /// The head's place in a stack of parts.
-pub const PART: Part = Part {
-    min: LEAST,
-    wanted: WANTED,
-    grows: 0.35,
-    rank: 0,
-};
+pub const PART: Part = Part::of(LEAST).wanting(WANTED).growing(0.35);
 
 /// Width of a digit of the strong type, in sizes.
 const DIGIT: f32 = 0.602;
@@ -97,7 +95,7 @@ fn paint_number(
 fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette) {
     let glance = view.glance;
     let low = rect.height() < 150.0;
-    let state_size = if low { 34.0 } else { 50.0 };
+    let state_size = (rect.height() * 0.28).clamp(34.0, 84.0);
     let mark = Rect::from_min_size(rect.min + vec2(0.0, 2.0), Vec2::splat(state_size));
     let way = glance
         .better
@@ -117,16 +115,16 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     );
     let at = pos2(mark.right() + 16.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, state);
-    let font = theme::strong(if low { 19.0 } else { 27.0 });
-    let direction = words::lines(painter, glance.words, font, 2, rect.width(), palette.text);
+    let font = theme::strong(if low { 19.0 } else { state_size * 0.54 });
+    let direction = sentence(painter, glance.words, font, rect.width(), palette);
     let at = pos2(rect.left(), mark.bottom() + if low { 4.0 } else { 10.0 });
     let direction = words::put(painter, at, Align2::LEFT_TOP, direction);
-    let next = next_step(view);
-    let next = words::lines(
+    let next = words::line(
         painter,
-        &next,
-        theme::text(18.0),
-        1,
+        &next_step(view),
+        theme::text,
+        18.0,
+        13.0,
         rect.width(),
         palette.quiet,
     );
@@ -134,6 +132,22 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     if at.y + next.size().y <= rect.bottom() + 2.0 {
         words::put(painter, at, Align2::LEFT_TOP, next);
     }
+}
+
+/// A sentence on one line, or else broken at its colon rather than anywhere.
+fn sentence(
+    painter: &Painter,
+    text: &str,
+    font: FontId,
+    width: f32,
+    palette: &Palette,
+) -> Arc<Galley> {
+    let whole = painter.layout_no_wrap(text.to_owned(), font.clone(), palette.text);
+    if whole.size().x <= width {
+        return whole;
+    }
+    let broken = text.replacen(": ", ":\n", 1);
+    words::lines(painter, &broken, font, 2, width, palette.text)
 }
 
 /// The line under the words: how long it has been in, or what the target is.
@@ -180,7 +194,7 @@ fn paint_reason(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palett
     let at = pos2(mark.right() + 24.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, reason);
     let font = theme::strong(if rect.height() < 150.0 { 18.0 } else { 27.0 });
-    let advice = words::lines(painter, glance.words, font, 2, rect.width(), palette.text);
+    let advice = sentence(painter, glance.words, font, rect.width(), palette);
     let at = pos2(rect.left(), mark.bottom() + 12.0);
     words::put(painter, at, Align2::LEFT_TOP, advice);
     rect

@@ -1,6 +1,10 @@
 //! Level and balance: which channel is louder, both levels with their ballistics, dropouts, hum.
 
-use super::{View, head, places};
+use super::{
+    View, head,
+    level_bars::{self, Bars},
+    places,
+};
 use crate::{
     readings::{ChannelLevel, Hum, LevelReading, Readings, Trail},
     screen::{
@@ -8,30 +12,17 @@ use crate::{
         paint::{
             cells::{self, Cell, cell},
             gauge::{self, Gauge, Marker},
-            heard, marks, ribbon,
             table::{self, Row},
-            words,
         },
-        theme::{self, Palette},
+        theme::Palette,
     },
 };
-use eframe::egui::{
-    Align2, Color32, Id, Painter, Rect, Shape, Stroke, StrokeKind, Ui, accesskit::Role, pos2, vec2,
-};
-
-/// Foot of the bars, dBFS.
-const LOWEST_DBFS: f64 = -60.0;
-/// Top of the bars, dBFS: true peaks may pass full scale.
-const HIGHEST_DBFS: f64 = 3.0;
-/// Height of the numbers over the bars, points.
-const NUMBERS: f32 = 24.0;
-/// Height of one bar, points.
-const BAR: f32 = 30.0;
+use eframe::egui::{Id, Rect, Ui};
 
 /// Shows the view in `rect`.
 pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
     let stereo = view.readings.source.description.channels > 1;
-    let bars = NUMBERS + (BAR + 4.0) * if stereo { 2.0 } else { 1.0 };
+    let bars = level_bars::height(stereo);
     let rows = if stereo { 2 } else { 1 };
     let figures = figures(&view.readings.level);
     let figure_rows = cells::rows(figures.len(), rect.width());
@@ -45,30 +36,15 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         rect,
         [
             head::PART,
-            Part {
-                min: gauge::LEAST,
-                wanted: gauge::LEAST + 50.0,
-                grows: 0.5,
-                rank: 0,
-            },
-            Part {
-                min: bars,
-                wanted: bars + 50.0,
-                grows: 0.5,
-                rank: 1,
-            },
-            Part {
-                min: table::height(rows),
-                wanted: table::height(rows),
-                grows: 0.0,
-                rank: 2,
-            },
-            Part {
-                min: cells::ROW,
-                wanted: cells::ROW * figure_rows as f32,
-                grows: 0.0,
-                rank: 3,
-            },
+            Part::of(gauge::LEAST)
+                .wanting(gauge::LEAST + 50.0)
+                .growing(0.5),
+            Part::of(bars).wanting(bars + 50.0).growing(0.5).ranked(1),
+            Part::of(table::height(rows)).ranked(2),
+            Part::of(cells::ROW)
+                .wanting(cells::ROW * figure_rows as f32)
+                .in_steps_of(cells::ROW)
+                .ranked(3),
         ],
     );
     if let Some(place) = head_place {
@@ -78,7 +54,7 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         paint_gauge(ui, place, view);
     }
     if let Some(place) = bars_place {
-        paint_bars(ui, place, view, stereo);
+        Bars::new(ui, place, view, stereo).show();
     }
     if let Some(place) = table_place {
         show_table(ui, place, &view.readings.level, stereo);
@@ -115,137 +91,6 @@ fn difference(left: &Trail, right: &Trail) -> Trail {
             .zip(newest(right))
             .map(|(left, right)| left - right)
             .collect(),
-    }
-}
-
-fn paint_bars(ui: &Ui, place: Rect, view: &View<'_>, stereo: bool) {
-    let palette = Palette::of(ui);
-    let painter = ui.painter_at(place);
-    let level = &view.readings.level;
-    let axis = place
-        .with_min_x(place.left() + 26.0)
-        .shrink2(vec2(8.0, 0.0));
-    let x = |dbfs: f64| {
-        let part = (dbfs - LOWEST_DBFS) / (HIGHEST_DBFS - LOWEST_DBFS);
-        axis.left() + axis.width() * part.clamp(0.0, 1.0) as f32
-    };
-    let hot_dbfs = view.limits.input_level.hot_above_dbfs;
-    let bottom = paint_rows(ui, &painter, place, axis, level, stereo, &x, hot_dbfs);
-    paint_numbers(&painter, place, &x, palette);
-    let strip = Rect::from_min_max(pos2(axis.left(), bottom), axis.max);
-    if strip.height() < 16.0 {
-        return;
-    }
-    painter.rect_filled(strip, 0.0, palette.panel);
-    if stereo {
-        let trail = &level.right.trail;
-        ribbon::down(&painter, strip, trail, view.now_s(), palette.second, &x);
-    }
-    let trail = &level.left.trail;
-    ribbon::down(&painter, strip, trail, view.now_s(), palette.trail, &x);
-}
-
-fn paint_numbers(painter: &Painter, place: Rect, x: &impl Fn(f64) -> f32, palette: &Palette) {
-    let galley = painter.layout_no_wrap("dBFS".into(), theme::text(14.0), palette.quiet);
-    words::put(painter, place.min, Align2::LEFT_TOP, galley);
-    for dbfs in [-50.0, -40.0, -30.0, -20.0, -10.0, 0.0] {
-        let text = format::plain(dbfs, 0);
-        let galley = painter.layout_no_wrap(text, theme::strong(16.0), palette.text);
-        words::put(
-            painter,
-            pos2(x(dbfs), place.top()),
-            Align2::CENTER_TOP,
-            galley,
-        );
-    }
-}
-
-/// Both bars; returns where they end.
-#[expect(clippy::too_many_arguments, reason = "one place draws both bars")]
-fn paint_rows(
-    ui: &Ui,
-    painter: &Painter,
-    place: Rect,
-    axis: Rect,
-    level: &LevelReading,
-    stereo: bool,
-    x: &impl Fn(f64) -> f32,
-    hot_dbfs: f64,
-) -> f32 {
-    let palette = Palette::of(ui);
-    let mut top = place.top() + NUMBERS;
-    let channels = [
-        ("L", "left level", &level.left, palette.trail),
-        ("R", "right level", &level.right, palette.second),
-    ];
-    for (letter, name, channel, color) in channels.into_iter().take(if stereo { 2 } else { 1 }) {
-        let bar = Rect::from_min_size(pos2(axis.left(), top), vec2(axis.width(), BAR));
-        let letter = painter.layout_no_wrap(letter.into(), theme::strong(20.0), palette.text);
-        let at = pos2(place.left() + 2.0, bar.center().y);
-        words::put(painter, at, Align2::LEFT_CENTER, letter);
-        paint_bar(painter, bar, channel, x, hot_dbfs, color, palette);
-        let spoken = format!(
-            "rms {}, recent peak {}",
-            dbfs(channel.quick_rms_dbfs),
-            dbfs(channel.recent_peak_dbfs)
-        );
-        heard::reading(ui, bar, Id::unique(name), Role::Meter, name, &spoken);
-        top += BAR + 4.0;
-    }
-    top
-}
-
-/// One bar: filled to the rms, a line at the recent peak, a triangle at VU, a diamond at PPM; the hot end hatched.
-fn paint_bar(
-    painter: &Painter,
-    bar: Rect,
-    channel: &ChannelLevel,
-    x: &impl Fn(f64) -> f32,
-    hot_dbfs: f64,
-    color: Color32,
-    palette: &Palette,
-) {
-    painter.rect_filled(bar, 0.0, palette.panel);
-    let hot = Rect::from_x_y_ranges(x(hot_dbfs)..=bar.right(), bar.y_range());
-    hatch(painter, hot, palette.warn);
-    let galley = painter.layout_no_wrap("hot".into(), theme::text(14.0), palette.text);
-    let word = Rect::from_center_size(hot.center(), galley.size() + vec2(6.0, 0.0));
-    painter.rect_filled(word, 2.0, palette.panel);
-    words::put(painter, word.center(), Align2::CENTER_CENTER, galley);
-    if let Some(rms) = finite(channel.quick_rms_dbfs) {
-        let filled = bar.with_max_x(x(rms)).shrink2(vec2(0.0, 5.0));
-        if filled.is_positive() {
-            painter.rect_filled(filled, 0.0, color);
-        }
-    }
-    let edge = Stroke::new(1.0, palette.line);
-    painter.rect_stroke(bar, 0.0, edge, StrokeKind::Inside);
-    let outline = Stroke::new(1.5, palette.ground);
-    if let Some(vu) = finite(channel.vu_dbfs) {
-        let (x, y) = (x(vu), bar.top());
-        let points = vec![pos2(x - 7.0, y), pos2(x + 7.0, y), pos2(x, y + 13.0)];
-        painter.add(Shape::convex_polygon(points, palette.text, outline));
-    }
-    if let Some(ppm) = finite(channel.ppm_ii_dbfs) {
-        let points = marks::diamond(pos2(x(ppm), bar.bottom() - 8.0), 7.0);
-        painter.add(Shape::convex_polygon(points, palette.text, outline));
-    }
-    if let Some(peak) = finite(channel.recent_peak_dbfs) {
-        painter.vline(x(peak), bar.y_range(), Stroke::new(3.0, palette.text));
-    }
-}
-
-/// Slanted lines: a region named by its texture, not by its colour alone.
-fn hatch(painter: &Painter, rect: Rect, color: Color32) {
-    let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
-    let mut left = rect.left() - rect.height();
-    while left < rect.right() {
-        let line = [
-            pos2(left, rect.bottom()),
-            pos2(left + rect.height(), rect.top()),
-        ];
-        painter.line_segment(line, Stroke::new(2.0, color));
-        left += 9.0;
     }
 }
 
@@ -340,7 +185,8 @@ pub fn second_line(readings: &Readings) -> String {
     also(&readings.level)
 }
 
-fn dbfs(value: Option<f64>) -> String {
+/// A level in words.
+pub fn dbfs(value: Option<f64>) -> String {
     format::with_unit(value, 1, "dBFS")
 }
 
@@ -348,7 +194,8 @@ fn number(value: Option<f64>) -> String {
     finite(value).map_or_else(|| format::NOTHING.into(), |value| format::plain(value, 1))
 }
 
-fn finite(value: Option<f64>) -> Option<f64> {
+/// A value that can be drawn.
+pub fn finite(value: Option<f64>) -> Option<f64> {
     value.filter(|value| value.is_finite())
 }
 

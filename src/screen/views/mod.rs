@@ -4,6 +4,7 @@ mod azimuth;
 mod flutter;
 mod head;
 mod level;
+mod level_bars;
 mod speed;
 mod stems;
 

@@ -22,18 +22,13 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         rect,
         [
             head::PART,
-            Part {
-                min: gauge::LEAST,
-                wanted: gauge::LEAST + 160.0,
-                grows: 1.0,
-                rank: 0,
-            },
-            Part {
-                min: cells::ROW,
-                wanted: cells::ROW * rows as f32,
-                grows: 0.0,
-                rank: 1,
-            },
+            Part::of(gauge::LEAST)
+                .wanting(gauge::LEAST + 120.0)
+                .growing(1.0),
+            Part::of(cells::ROW)
+                .wanting(cells::ROW * rows as f32)
+                .in_steps_of(cells::ROW)
+                .ranked(1),
         ],
     );
     if let Some(place) = head_place {
@@ -54,10 +49,11 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     gauge.paint_scale(&painter);
     gauge.paint_trail(&painter, &speed.trail, view.now_s(), |percent| percent);
     if view.glance.needle.is_some() {
-        for (value, name) in [(speed.min_percent, "least"), (speed.max_percent, "most")] {
-            if let Some(value) = value {
-                gauge.paint_marker(&painter, Marker::Extreme, value, name);
-            }
+        if let Some(least) = speed.min_percent {
+            gauge.paint_marker(&painter, Marker::Extreme, least, "least");
+        }
+        if let Some(most) = speed.max_percent {
+            gauge.paint_marker(&painter, Marker::Extreme, most, "most");
         }
         if let Some(steady) = speed.steady.deviation_percent {
             gauge.paint_marker(&painter, Marker::Mean, steady, "");

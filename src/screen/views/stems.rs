@@ -10,6 +10,8 @@ use crate::{
 use eframe::egui::{Rect, Sense, Stroke, Ui, UiBuilder};
 use egui_plot::{GridInput, GridMark, MarkerShape, Plot, PlotPoint, Points, Text};
 
+/// Room over the highest stem, for its number.
+const HEADROOM: f64 = 1.3;
 /// At most twice a second.
 const EVERY_S: f64 = 0.5;
 /// Rates with a number on the axis, Hz.
@@ -77,14 +79,15 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
             .show_background(false)
             .set_margin_fraction(eframe::egui::Vec2::ZERO)
             .default_x_bounds(LOWEST_HZ.log10(), HIGHEST_HZ.log10())
-            .default_y_bounds(0.0, highest * 1.3)
+            .default_y_bounds(0.0, highest * HEADROOM)
             .auto_bounds(false)
             .grid_color(palette.line)
             .x_grid_spacer(rates)
-            .x_axis_formatter(|mark, _| format!("{} Hz", short(mark.value)))
-            .y_axis_formatter(|mark, _| format!("{}", mark.value))
+            .y_grid_spacer(move |_| sizes(highest))
+            .x_axis_formatter(|mark, _| short(mark.value))
+            .y_axis_formatter(|mark, _| percent(mark.value))
             .show(ui, |plot| {
-                plot.set_plot_bounds_y(0.0..=highest * 1.3);
+                plot.set_plot_bounds_y(0.0..=highest * HEADROOM);
                 plot.points(
                     Points::new("peak percent", points)
                         .stems(0.0)
@@ -124,6 +127,29 @@ fn rates(_: GridInput) -> Vec<GridMark> {
         .collect()
 }
 
+/// Two or three round sizes up to `highest` percent; none at the foot, where it would run into the first rate.
+fn sizes(highest: f64) -> Vec<GridMark> {
+    let decade = 10_f64.powf(highest.log10().floor());
+    let step = [0.5, 1.0, 2.0, 5.0]
+        .into_iter()
+        .map(|digit| digit * decade)
+        .find(|step| 3.0 * step >= highest)
+        .unwrap_or(5.0 * decade);
+    (1..=3)
+        .map(|n| f64::from(n) * step)
+        .filter(|value| *value <= HEADROOM * highest)
+        .map(|value| GridMark {
+            value,
+            step_size: 1.0,
+        })
+        .collect()
+}
+
+/// A size without the dust of binary fractions.
+fn percent(value: f64) -> String {
+    format!("{}", (value * 1e4).round() / 1e4)
+}
+
 fn short(decade: f64) -> String {
     let rate_hz = 10_f64.powf(decade);
     format::plain(rate_hz, usize::from(rate_hz < 0.95))
@@ -153,6 +179,19 @@ mod tests {
             9.0,
             "a new stream"
         );
+    }
+
+    #[test]
+    fn sizes_are_round_and_reach_the_highest() {
+        let texts = |highest: f64| -> Vec<String> {
+            sizes(highest)
+                .iter()
+                .map(|mark| percent(mark.value))
+                .collect()
+        };
+        assert_eq!(texts(0.145), ["0.05", "0.1", "0.15"]);
+        assert_eq!(texts(0.038), ["0.02", "0.04"]);
+        assert_eq!(texts(1.0), ["0.5", "1"]);
     }
 
     #[test]

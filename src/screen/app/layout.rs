@@ -1,0 +1,327 @@
+//! How the parts of the screen share the window.
+
+use super::ScreenApp;
+use crate::{
+    readings::{NoticeCode, Readings},
+    screen::{
+        keys::Side,
+        model::{Adjustment, format, tape},
+        panels::{
+            cautions,
+            inputs::{Asked, InputPanel},
+            keys as key_panel, screwdrivers as screwdriver_panel, taken as taken_panel,
+            tape::TapePanel,
+        },
+        session::Session,
+        strips::{cards, keys as key_strip, notices, status},
+        theme::{self, Palette},
+        views::{self, View},
+    },
+};
+use eframe::egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea, Stroke, Ui, vec2};
+
+/// Below this height the cards are low and the notices fewer, points.
+const LOW_WINDOW: f32 = 620.0;
+/// Below this height the main view has narrow margins, points.
+const LOW_MAIN: f32 = 300.0;
+
+impl ScreenApp {
+    /// Strips first, then the side panel, and the main view in what is left.
+    pub(super) fn show(&mut self, ui: &mut Ui) {
+        let low = ui.available_height() < LOW_WINDOW;
+        self.show_strips(ui, low);
+        self.show_side(ui);
+        self.show_main(ui);
+    }
+
+    fn show_strips(&mut self, ui: &mut Ui, low: bool) {
+        let now_s = ui.ctx().input(|input| input.time);
+        let live = self.session.as_ref().and_then(Session::live);
+        let stalled = self
+            .session
+            .as_ref()
+            .is_some_and(|session| session.is_stalled(now_s));
+        let tape = tape::in_words(&self.setup, self.tapes);
+        let strip = Frame::new()
+            .fill(Palette::of(ui).panel)
+            .inner_margin(Margin::symmetric(12, 6));
+        Panel::top("status").frame(strip).show(ui, |ui| {
+            let strip = status::Status {
+                readings: live.map(|live| &**live),
+                limits: &self.limits.input_level,
+                tape: &tape,
+                stalled,
+                brief: low,
+            };
+            status::show(ui, &strip);
+        });
+        let switched = key_strip::Switched {
+            hold: self.session.as_ref().is_some_and(Session::is_held),
+            side: self.side,
+            screwdrivers: self.session.as_ref().is_some_and(Session::has_screwdrivers),
+            brief: low,
+        };
+        let clicked = Panel::bottom("keys")
+            .frame(strip)
+            .show(ui, |ui| key_strip::show(ui, switched))
+            .inner;
+        if let Some(command) = clicked {
+            self.obey(&ui.ctx().clone(), command);
+        }
+        if let Some(adjustment) = self.show_cards(ui, low) {
+            self.shown = adjustment;
+        }
+        self.show_notices(ui, low);
+    }
+
+    fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Adjustment> {
+        let ground = Frame::new()
+            .fill(Palette::of(ui).ground)
+            .inner_margin(Margin::symmetric(12, if low { 4 } else { 8 }));
+        let session = self
+            .session
+            .as_ref()
+            .filter(|session| session.live().is_some());
+        let readings = session.and_then(Session::shown);
+        Panel::bottom("cards")
+            .frame(ground)
+            .show_separator_line(false)
+            .show(ui, |ui| {
+                cards::show(
+                    ui,
+                    if low { cards::LOW } else { cards::HEIGHT },
+                    self.shown,
+                    |adjustment| session.map(|session| session.glance(adjustment)),
+                    |adjustment| {
+                        readings.map_or_else(String::new, |readings| {
+                            views::second_line(adjustment, readings)
+                        })
+                    },
+                )
+            })
+            .inner
+    }
+
+    fn show_notices(&self, ui: &mut Ui, low: bool) {
+        let mut lines = self.notices();
+        if low {
+            lines.retain(|line| line.warns || self.is_remark(line));
+            lines.truncate(1);
+        }
+        if lines.is_empty() {
+            return;
+        }
+        let ground = Frame::new()
+            .fill(Palette::of(ui).ground)
+            .inner_margin(Margin {
+                left: 12,
+                right: 12,
+                top: 6,
+                bottom: 0,
+            });
+        Panel::bottom("notices")
+            .frame(ground)
+            .show_separator_line(false)
+            .show(ui, |ui| notices::show(ui, &lines, if low { 1 } else { 2 }));
+    }
+
+    fn is_remark(&self, line: &notices::Line) -> bool {
+        self.remark
+            .as_ref()
+            .is_some_and(|remark| remark.line == *line)
+    }
+
+    /// The window's own remark, then what the meters say, then the first caution.
+    fn notices(&self) -> Vec<notices::Line> {
+        let mut lines = Vec::new();
+        lines.extend(self.remark.as_ref().map(|remark| remark.line.clone()));
+        let live = self.session.as_ref().and_then(Session::live);
+        if let Some(readings) = live {
+            lines.extend(readings.notices.iter().map(|notice| notices::Line {
+                text: notice.message.clone(),
+                warns: warns(notice.code),
+            }));
+        }
+        if !self.cautions_seen {
+            lines.push(notices::Line {
+                text: cautions::FIRST.into(),
+                warns: true,
+            });
+        }
+        lines
+    }
+
+    fn show_side(&mut self, ui: &mut Ui) {
+        let Some(side) = self.side else {
+            return;
+        };
+        let width = (ui.available_width() * 0.45).min(340.0);
+        let frame = Frame::new()
+            .fill(Palette::of(ui).panel)
+            .inner_margin(Margin::same(12));
+        let opened = std::mem::take(&mut self.side_opened);
+        Panel::right("side")
+            .frame(frame)
+            .exact_size(width)
+            .resizable(false)
+            .show(ui, |ui| {
+                ScrollArea::vertical()
+                    .id_salt(side)
+                    .auto_shrink(false)
+                    .show(ui, |ui| self.fill_side(ui, side, opened));
+            });
+    }
+
+    fn fill_side(&mut self, ui: &mut Ui, side: Side, opened: bool) {
+        match side {
+            Side::Tape => self.fill_tape(ui, opened),
+            Side::Inputs => {
+                // The first entry takes the focus as soon as there is one.
+                let listed = self.list.is_some();
+                self.side_opened = opened && !listed;
+                self.fill_inputs(ui, opened && listed);
+            }
+            Side::Screwdrivers => match self.session.as_mut().and_then(Session::screwdrivers) {
+                Some(screwdrivers) => screwdriver_panel::show(ui, screwdrivers, opened),
+                None => self.side = None,
+            },
+            Side::Taken => {
+                if taken_panel::show(ui, &self.taken) {
+                    self.undo(&ui.ctx().clone());
+                }
+            }
+            Side::Keys => key_panel::show(ui),
+            Side::Cautions => cautions::show(ui),
+        }
+    }
+
+    fn fill_tape(&mut self, ui: &mut Ui, opened: bool) {
+        let mut panel = TapePanel {
+            form: &mut self.tape_form,
+            problem: &mut self.tape_problem,
+            setup: &self.setup,
+            tapes: self.tapes,
+            formats: self.formats,
+            opened,
+        };
+        let Some(setup) = panel.show(ui) else {
+            return;
+        };
+        self.setup = setup;
+        if let Some(session) = &self.session {
+            session.change_setup(&self.setup);
+        }
+        let tape = tape::in_words(&self.setup, self.tapes);
+        let format = &self.setup.tape_format.title;
+        let said = format!("tape in use: {tape}; {format}");
+        self.say(&ui.ctx().clone(), said);
+    }
+
+    fn fill_inputs(&mut self, ui: &mut Ui, opened: bool) {
+        let ctx = ui.ctx().clone();
+        let mut panel = InputPanel {
+            form: &mut self.input_form,
+            list: self.list.as_ref(),
+            listing: self.backstage.is_listing(),
+            opened,
+        };
+        let asked = panel.show(ui);
+        match asked {
+            Some(Asked::Open(choice)) => self.open(&ctx, choice),
+            Some(Asked::List) => self.list_inputs(&ctx),
+            None => {}
+        }
+    }
+
+    fn show_main(&mut self, ui: &mut Ui) {
+        let low = ui.available_height() < LOW_MAIN;
+        let frame = Frame::new()
+            .fill(Palette::of(ui).ground)
+            .inner_margin(Margin::symmetric(16, if low { 4 } else { 12 }));
+        CentralPanel::default().frame(frame).show(ui, |ui| {
+            ScrollArea::vertical()
+                .id_salt("main")
+                .auto_shrink(false)
+                .show(ui, |ui| self.fill_main(ui));
+        });
+    }
+
+    fn fill_main(&mut self, ui: &mut Ui) {
+        if let Some((name, _)) = &self.opening {
+            ui.heading(format!("opening {name} …"));
+            return;
+        }
+        let Some(session) = &self.session else {
+            self.fill_first_page(ui);
+            return;
+        };
+        let Some(readings) = session.shown() else {
+            ui.heading("waiting for samples …");
+            return;
+        };
+        if session.is_held() {
+            held_banner(ui, readings, session.live().map(|live| &**live));
+        }
+        let view = View {
+            glance: session.glance(self.shown),
+            readings,
+            setup: &self.setup,
+            limits: &self.limits,
+        };
+        views::show(ui, &view, &mut self.stems);
+    }
+
+    fn fill_first_page(&mut self, ui: &mut Ui) {
+        ui.heading("Choose what to listen to");
+        ui.add_space(8.0);
+        let opened = self.page_opened && self.list.is_some() && self.side.is_none();
+        if opened {
+            self.page_opened = false;
+        }
+        if self.side != Some(Side::Inputs) {
+            self.fill_inputs(ui, opened);
+        }
+    }
+}
+
+/// Says across the view that what is shown does not move, and how old it is.
+fn held_banner(ui: &mut Ui, held: &Readings, live: Option<&Readings>) {
+    let palette = Palette::of(ui);
+    let age_s = live.map_or(0.0, |live| live.source.seconds - held.source.seconds);
+    let text = format!(
+        "HELD {} ago, at {} of the input. h lets it go on",
+        format::duration(age_s),
+        format::duration(held.source.seconds)
+    );
+    Frame::new()
+        .fill(palette.raised)
+        .stroke(Stroke::new(3.0, palette.moving))
+        .inner_margin(Margin::symmetric(12, 4))
+        .show(ui, |ui| {
+            ui.set_min_size(vec2(ui.available_width(), 0.0));
+            let text = RichText::new(text).font(theme::strong(20.0));
+            ui.label(text.color(palette.text));
+        });
+    ui.add_space(4.0);
+}
+
+/// Whether a notice is a warning rather than an explanation.
+fn warns(code: NoticeCode) -> bool {
+    match code {
+        NoticeCode::Clipping
+        | NoticeCode::OtherStandardTone
+        | NoticeCode::LostSamples
+        | NoticeCode::Dropouts
+        | NoticeCode::BadSamples
+        | NoticeCode::DigitalSilence
+        | NoticeCode::OneChannel
+        | NoticeCode::OppositePolarity
+        | NoticeCode::DamagedRecording => true,
+        NoticeCode::ToneAssumed
+        | NoticeCode::ToneChanged
+        | NoticeCode::SpeedMoved
+        | NoticeCode::PhaseAmbiguous
+        | NoticeCode::Uncorrected
+        | NoticeCode::RateLimits => false,
+    }
+}

@@ -1,0 +1,324 @@
+//! The screen as a whole: its state, and what each command does.
+
+mod layout;
+
+use super::{
+    backstage::{Backstage, Done},
+    inputs::{InputChoice, InputList, OpenInput},
+    keys::{self, Command, EarlyKeys, Side},
+    mailbox::Mailbox,
+    model::{Adjustment, tape::TapeForm},
+    panels::inputs::InputForm,
+    session::Session,
+    strips::notices,
+    taken::Taken,
+    theme, views,
+    window::{ScreenError, ScreenOptions},
+};
+use crate::{
+    meters::MeterSetup,
+    source::SourceError,
+    tables::{Limits, TapeFormat, TestTape, tape_formats, test_tapes},
+};
+use eframe::egui::{self, Theme, Ui};
+use std::time::Duration;
+
+/// How long the window's own remarks stay, seconds.
+const REMARK_S: f64 = 8.0;
+/// While the display is held, the status strip is looked after this often, seconds.
+const HELD_LOOK_S: f64 = 1.0;
+
+/// The screen, drawn into any egui context.
+pub struct ScreenApp {
+    limits: Limits,
+    setup: MeterSetup,
+    tapes: &'static [TestTape],
+    formats: &'static [TapeFormat],
+    early: EarlyKeys,
+    backstage: Backstage,
+    list: Option<InputList>,
+    opening: Option<(String, Mailbox)>,
+    session: Option<Session>,
+    shown: Adjustment,
+    stems: views::Stems,
+    side: Option<Side>,
+    side_opened: bool,
+    page_opened: bool,
+    tape_form: TapeForm,
+    tape_problem: Option<String>,
+    input_form: InputForm,
+    taken: Vec<Taken>,
+    remark: Option<Remark>,
+    cautions_seen: bool,
+}
+
+struct Remark {
+    line: notices::Line,
+    until_s: f64,
+}
+
+impl ScreenApp {
+    /// Prepares the screen in `ctx` (fonts, colours, keys), and opens the first input or lists what there is.
+    ///
+    /// # Errors
+    /// When a built-in table is damaged.
+    pub fn new(ctx: &egui::Context, options: ScreenOptions) -> Result<Self, ScreenError> {
+        theme::install(ctx);
+        if let Some(theme) = options.theme {
+            ctx.set_theme(theme);
+        }
+        let early = EarlyKeys::default();
+        ctx.add_plugin(early.clone());
+        let formats = tape_formats()?;
+        let mut app = Self {
+            tape_form: TapeForm::of(&options.setup, formats),
+            limits: options.limits,
+            setup: options.setup,
+            tapes: test_tapes()?,
+            formats,
+            early,
+            backstage: Backstage::new(options.inputs, ctx),
+            list: None,
+            opening: None,
+            session: None,
+            shown: Adjustment::Speed,
+            stems: views::Stems::default(),
+            side: None,
+            side_opened: false,
+            page_opened: true,
+            tape_problem: None,
+            input_form: InputForm::default(),
+            taken: Vec::new(),
+            remark: None,
+            cautions_seen: false,
+        };
+        // Listing probes the devices, which might be in the way of the one that is being opened.
+        match options.start {
+            Some(choice) => app.open(ctx, choice),
+            None => app.list_inputs(ctx),
+        }
+        Ok(app)
+    }
+
+    /// Takes what the worker and the threads backstage have brought. Cheap; draws nothing.
+    pub fn take_news(&mut self, ctx: &egui::Context) {
+        let now_s = ctx.input(|input| input.time);
+        while let Some(done) = self.backstage.take() {
+            match done {
+                Done::Listed(list) => self.list = Some(list),
+                Done::Opened(result) => self.opened(ctx, result, now_s),
+            }
+        }
+        if let Some(session) = &mut self.session {
+            session.take_news(&self.limits, now_s);
+        }
+    }
+
+    /// Tells that the window is hidden: snapshots no longer wake it.
+    pub fn be_hidden(&self) {
+        if let Some(session) = &self.session {
+            session.be_hidden();
+        }
+    }
+
+    /// Draws one frame.
+    pub fn ui(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        self.take_news(&ctx);
+        self.watch(&ctx);
+        for command in keys::pressed(&ctx, &self.early) {
+            self.obey(&ctx, command);
+        }
+        self.take_dropped_file(&ctx);
+        self.show(ui);
+    }
+
+    /// Looks again after a while where nobody might wake the window: hanging meters, and remarks that end.
+    fn watch(&mut self, ctx: &egui::Context) {
+        let now_s = ctx.input(|input| input.time);
+        if let Some(session) = &self.session {
+            session.be_seen();
+            let look_s = if session.is_held() {
+                Some(HELD_LOOK_S)
+            } else {
+                session.look_again_after_s()
+            };
+            if let Some(seconds) = look_s {
+                ctx.request_repaint_after(Duration::from_secs_f64(seconds));
+            }
+        }
+        match &self.remark {
+            Some(remark) if now_s >= remark.until_s => self.remark = None,
+            Some(remark) => {
+                ctx.request_repaint_after(Duration::from_secs_f64(remark.until_s - now_s));
+            }
+            None => {}
+        }
+    }
+
+    fn obey(&mut self, ctx: &egui::Context, command: Command) {
+        match command {
+            Command::Show(adjustment) => self.shown = adjustment,
+            Command::Next => self.shown = self.shown.next(),
+            Command::Previous => self.shown = self.shown.previous(),
+            Command::Take => self.take(ctx),
+            Command::Undo => self.undo(ctx),
+            Command::Reset => self.reset(ctx),
+            Command::Hold => {
+                if let Some(session) = &mut self.session {
+                    session.toggle_hold();
+                }
+            }
+            Command::Toggle(side) => self.toggle(ctx, side),
+            Command::Theme => {
+                let dark = ctx.theme() == Theme::Dark;
+                ctx.set_theme(if dark { Theme::Light } else { Theme::Dark });
+            }
+            Command::Close => self.side = None,
+        }
+    }
+
+    fn toggle(&mut self, ctx: &egui::Context, side: Side) {
+        let has_screwdrivers = self.session.as_ref().is_some_and(Session::has_screwdrivers);
+        if side == Side::Screwdrivers && !has_screwdrivers {
+            self.warn(
+                ctx,
+                "only a virtual deck has screwdrivers: press i to open one",
+            );
+            return;
+        }
+        self.side = (self.side != Some(side)).then_some(side);
+        self.side_opened = self.side.is_some();
+        match side {
+            Side::Cautions => self.cautions_seen = true,
+            Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
+            Side::Tape => {
+                self.tape_form = TapeForm::of(&self.setup, self.formats);
+                self.tape_problem = None;
+            }
+            _ => {}
+        }
+    }
+
+    fn take(&mut self, ctx: &egui::Context) {
+        let Some((session, readings)) = self
+            .session
+            .as_ref()
+            .and_then(|session| Some((session, session.shown()?)))
+        else {
+            self.warn(ctx, "nothing to take: no input is open");
+            return;
+        };
+        let state = session.glance(self.shown).state;
+        match Taken::take(self.shown, readings, state) {
+            Ok(taken) => {
+                let number = self.taken.len() + 1;
+                self.say(
+                    ctx,
+                    format!(
+                        "taken as {number}: {} {} (z drops it, k lists all)",
+                        taken.adjustment.name(),
+                        taken.words
+                    ),
+                );
+                self.taken.push(taken);
+            }
+            Err(why) => self.warn(ctx, why),
+        }
+    }
+
+    fn undo(&mut self, ctx: &egui::Context) {
+        match self.taken.pop() {
+            Some(taken) => {
+                let name = taken.adjustment.name();
+                self.say(ctx, format!("dropped: {name} {}", taken.words));
+            }
+            None => self.warn(ctx, "nothing to drop: no reading is taken"),
+        }
+    }
+
+    fn reset(&mut self, ctx: &egui::Context) {
+        let Some(session) = &self.session else {
+            self.warn(ctx, "nothing to reset: no input is open");
+            return;
+        };
+        if session.reset_averages() {
+            self.say(ctx, "averages start anew");
+        } else {
+            self.warn(
+                ctx,
+                "the meters have ended: press i and open the input again",
+            );
+        }
+    }
+
+    fn say(&mut self, ctx: &egui::Context, text: impl Into<String>) {
+        self.remark(ctx, text.into(), false);
+    }
+
+    fn warn(&mut self, ctx: &egui::Context, text: impl Into<String>) {
+        self.remark(ctx, text.into(), true);
+    }
+
+    fn remark(&mut self, ctx: &egui::Context, text: String, warns: bool) {
+        self.remark = Some(Remark {
+            line: notices::Line { text, warns },
+            until_s: ctx.input(|input| input.time) + REMARK_S,
+        });
+    }
+
+    fn list_inputs(&mut self, ctx: &egui::Context) {
+        if let Err(error) = self.backstage.list() {
+            self.warn(ctx, error.to_string());
+        }
+    }
+
+    /// Closes the input that runs and opens another.
+    fn open(&mut self, ctx: &egui::Context, choice: InputChoice) {
+        self.session = None;
+        self.stems = views::Stems::default();
+        let mailbox = Mailbox::new(ctx);
+        self.opening = Some((choice.name(), mailbox.clone()));
+        let opening = self
+            .backstage
+            .open(choice, self.setup.clone(), mailbox.wake());
+        if let Err(error) = opening {
+            self.opening = None;
+            self.input_form.problem = Some(error.to_string());
+        }
+    }
+
+    fn opened(&mut self, ctx: &egui::Context, result: Result<OpenInput, SourceError>, now_s: f64) {
+        let Some((_, mailbox)) = self.opening.take() else {
+            return;
+        };
+        match result {
+            Ok(input) => {
+                let session = Session::new(input, mailbox, &self.limits, now_s);
+                self.side = session.has_screwdrivers().then_some(Side::Screwdrivers);
+                // The tape may have been changed while the input was being opened.
+                session.change_setup(&self.setup);
+                self.session = Some(session);
+            }
+            Err(error) => {
+                self.page_opened = true;
+                self.list_inputs(ctx);
+                self.input_form.problem = Some(error.to_string());
+                self.warn(ctx, error.to_string());
+            }
+        }
+    }
+
+    fn take_dropped_file(&mut self, ctx: &egui::Context) {
+        let dropped = ctx.input(|input| {
+            input
+                .raw
+                .dropped_files
+                .first()
+                .map(|file| file.path().to_path_buf())
+        });
+        if let Some(path) = dropped {
+            self.open(ctx, InputChoice::Recording(path));
+        }
+    }
+}
