@@ -169,9 +169,22 @@ fn assert_never_another(server: &Server, choice: &InputChoice) {
     let _other = Capture::open(&input("pulseaudio:other.monitor"));
     let (_, mut player) = start_player(server, &OTHER);
     capture.run_for(Duration::from_secs(4));
+    let clients = || {
+        server
+            .control(&["list", "short", "clients"])
+            .map(|list| list.lines().count())
+    };
+    let before = clients();
     server.unload(&device);
     expect_loss(&mut capture);
-    capture.run_for(Duration::from_secs(3));
+    capture.run_for(Duration::from_secs(4));
+    // Each attempt to reopen goes over the one connection that there is: a server has room for few.
+    assert!(
+        clients() <= before,
+        "{:?} clients, then {:?}",
+        before,
+        clients()
+    );
     assert_eq!(capture.segments.len(), 1, "there is no such device");
 
     server.load(&DECK);

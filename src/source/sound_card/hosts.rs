@@ -237,7 +237,7 @@ fn offered_format(config: &cpal::SupportedStreamConfigRange) -> Option<OfferedFo
 /// client library, and the server has room for few.
 static PULSE: Mutex<Option<Arc<cpal::Host>>> = Mutex::new(None);
 
-/// Calls `ask` with the host. A kept connection may have died with its server: then it is made anew once.
+/// Calls `ask` with the host, anew where the kept connection has died with its server.
 fn with_host<T>(
     host_id: cpal::HostId,
     ask: impl Fn(&cpal::Host) -> Result<T, cpal::Error>,
@@ -247,8 +247,9 @@ fn with_host<T>(
     }
     // The lock is not held while the server is asked: it may never answer.
     let kept = PULSE.lock().unwrap_or_else(PoisonError::into_inner).clone();
-    if let Some(answer) = kept.and_then(|host| ask(&host).ok()) {
-        return Ok(answer);
+    // A refusal of `ask` says nothing about the connection, so that is tried by itself.
+    if let Some(host) = kept.filter(|host| host.devices().is_ok()) {
+        return ask(&host);
     }
     let host = Arc::new(cpal::host_from_id(host_id)?);
     *PULSE.lock().unwrap_or_else(PoisonError::into_inner) = Some(host.clone());

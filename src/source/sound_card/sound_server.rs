@@ -171,9 +171,15 @@ impl RouteWatch {
     /// does to the samples on the way, in words, if it is known to convert.
     pub fn follow(self, health: &Arc<StreamHealth>, sample_rate_hz: u32) -> Option<String> {
         let (mut link, before) = self.0?;
+        let mut new_streams = || {
+            let mut routes = link.our_streams()?;
+            routes.retain(|stream, _| !before.contains_key(stream));
+            (!routes.is_empty()).then_some(routes)
+        };
+        // Most streams through ALSA lead to no server. The others are looked at again once news are sure to come.
+        new_streams()?;
         let news = Link::connect()?.subscribe()?;
-        let mut routes = link.our_streams()?;
-        routes.retain(|stream, _| !before.contains_key(stream));
+        let routes = new_streams()?;
         let feeding = *routes.values().next()?;
         let source = link
             .sources()?

@@ -5,6 +5,7 @@ use super::{
     callback::{CaptureCallback, CaptureSample, StreamHealth},
     choosing::StreamPlan,
     input::{InputName, SampleFormat},
+    patience,
     sound_server::{self, RouteWatch},
     supervisor::OpenStream,
 };
@@ -19,7 +20,7 @@ use cpal::{
     BufferSize, ErrorKind, StreamConfig,
     traits::{DeviceTrait, StreamTrait},
 };
-use std::{sync::Arc, time::Duration};
+use std::{any::Any, sync::Arc, time::Duration};
 
 /// The ring holds this much, so that a worker that is held up for a while loses nothing.
 const RING_SECONDS: u32 = 2;
@@ -37,12 +38,11 @@ pub(super) fn start(device: &cpal::Device, plan: &StreamPlan) -> Result<OpenStre
     let watch = RouteWatch::before_opening(&plan.name);
     let plan = sound_server::map_channels(plan)?;
     let opened = build(device, &plan)?;
-    opened
-        .streams
-        .iter()
-        .rev()
-        .try_for_each(StreamTrait::play)
-        .map_err(|error| cannot_open(&plan.name, &error))?;
+    let played = opened.streams.iter().rev().try_for_each(StreamTrait::play);
+    if let Err(error) = played {
+        close(Box::new(opened.streams));
+        return Err(cannot_open(&plan.name, &error));
+    }
     let conversion = watch.follow(&opened.health, plan.sample_rate_hz);
     let format = plan.sample_format.words();
     Ok(OpenStream {
@@ -63,6 +63,11 @@ pub(super) fn start(device: &cpal::Device, plan: &StreamPlan) -> Result<OpenStre
         health: opened.health,
         handle: Box::new(opened.streams),
     })
+}
+
+/// Lets go of streams without waiting: dropping one whose server has died can hang for ever in its client library.
+pub(super) fn close(streams: Box<dyn Any + Send>) {
+    let _not_waited_for = patience::start("close input", move || drop(streams));
 }
 
 struct Opened {
