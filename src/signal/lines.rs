@@ -294,7 +294,7 @@ mod tests {
     #[test]
     fn finds_nothing_in_nothing() {
         let mut finder = LineFinder::new(4096);
-        assert!(finder.find(&[0.0; 4096], 500.0, 0.05, 200.0).is_empty());
+        assert!(finder.find(&vec![0.0; 4096], 500.0, 0.05, 200.0).is_empty());
         assert!(finder.find(&[1.0; 4], 500.0, 0.05, 200.0).is_empty());
     }
 }

@@ -82,7 +82,12 @@ mod tests {
     #[test]
     fn finds_the_peak_between_samples() {
         // At a quarter of the rate and 45° the samples miss the peak by 3 dB.
-        for (frequency, phase) in [(0.25, 0.785_398), (0.0656, 0.3), (0.31, 1.1), (0.4, 0.2)] {
+        for (frequency, phase) in [
+            (0.25, std::f64::consts::FRAC_PI_4),
+            (0.0656, 0.3),
+            (0.31, 1.1),
+            (0.4, 0.2),
+        ] {
             let x: Vec<f64> = (0..4000)
                 .map(|i| 0.5 * (std::f64::consts::TAU * frequency * f64::from(i) + phase).sin())
                 .collect();

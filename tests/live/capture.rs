@@ -122,6 +122,7 @@ impl Capture {
                     gaps: 0,
                 });
             }
+            SourceEvent::Damaged(how) => panic!("a sound card is not damaged: {how}"),
             SourceEvent::Lost(text) => {
                 println!("lost: {text}");
                 self.losses.push(text);
