@@ -9,8 +9,9 @@ use std::f64::consts::PI;
 /// VU pointer: average-responding, second order, read on a sine's peak scale.
 #[derive(Clone, Debug)]
 pub struct Vu {
-    natural_rad_per_s: f64,
-    step_s: f64,
+    /// What a step makes of the pointer's distance from its goal and of its velocity: the exact solution for a goal
+    /// that rests through the step, so that the step's length does not change the swing.
+    transition: [[f64; 2]; 2],
     position: f64,
     velocity: f64,
 }
@@ -23,9 +24,19 @@ impl Vu {
 
     /// A pointer fed `rate_hz` times a second with the mean magnitude since the last time.
     pub fn new(rate_hz: f64) -> Self {
+        let decay = Self::DAMPING * Self::NATURAL_RAD_PER_S;
+        let swing = Self::NATURAL_RAD_PER_S * (1.0 - Self::DAMPING * Self::DAMPING).sqrt();
+        let left = (-decay / rate_hz).exp();
+        let (sin, cos) = (swing / rate_hz).sin_cos();
+        let stiffness = Self::NATURAL_RAD_PER_S * Self::NATURAL_RAD_PER_S;
         Self {
-            natural_rad_per_s: Self::NATURAL_RAD_PER_S,
-            step_s: 1.0 / rate_hz,
+            transition: [
+                [left * (cos + decay / swing * sin), left * sin / swing],
+                [
+                    -left * stiffness * sin / swing,
+                    left * (cos - decay / swing * sin),
+                ],
+            ],
             position: 0.0,
             velocity: 0.0,
         }
@@ -34,11 +45,10 @@ impl Vu {
     /// Takes the mean rectified magnitude of the interval in.
     #[inline]
     pub fn push(&mut self, mean_magnitude: f64) {
-        let w = self.natural_rad_per_s;
-        let force =
-            w * w * (mean_magnitude - self.position) - 2.0 * Self::DAMPING * w * self.velocity;
-        self.velocity += force * self.step_s;
-        self.position += self.velocity * self.step_s;
+        let distance = self.position - mean_magnitude;
+        let [of_position, of_velocity] = self.transition;
+        self.position = mean_magnitude + of_position[0] * distance + of_position[1] * self.velocity;
+        self.velocity = of_velocity[0] * distance + of_velocity[1] * self.velocity;
     }
 
     /// Reading as the peak of the steady sine that would read the same.

@@ -283,10 +283,9 @@ impl ToneSearch {
         let width = self.bins_near(mains_hz, 0.4 * half_width_hz).len() as f64;
         // Between hum's lines: half-way to the second and the third harmonic.
         let between = |n: f64| self.bins_near(mains_hz * n, self.bin_hz());
-        let beside: Vec<std::ops::Range<usize>> = vec![between(1.5), between(2.5), between(3.5)];
-        let (sum, count) = beside
+        let (sum, count) = [1.5, 2.5, 3.5]
             .into_iter()
-            .flatten()
+            .flat_map(between)
             .fold((0.0, 0.0), |(s, c), bin| (s + self.power[bin], c + 1.0));
         HumPower {
             fundamental,

@@ -93,7 +93,7 @@ fn the_meters_read_the_table_off_a_tone() {
                 let setup = tape(tone_hz);
                 let delay_s = sign * setup.tape_format.delay_us(arcmin) * 1e-6;
                 let wave = tone(tone_hz, 0.5, true_speed);
-                let take = stereo(48_000.0, 1.5, wave, |t| wave(t - delay_s + 1.0));
+                let take = stereo(48_000.0, 2.5, wave, |t| wave(t - delay_s));
                 let phase = measure(48_000.0, 2, &setup, &take).phase;
                 let what = format!("{arcmin}' at {tone_hz} Hz, degrees");
                 assert_near(what, phase.degrees.unwrap(), sign * expected, 0.06);

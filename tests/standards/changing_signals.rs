@@ -54,9 +54,7 @@ fn late_by_70_us(tones: &[(f64, f64)]) -> Vec<f32> {
     let mut take = Vec::new();
     for &(hz, seconds) in tones {
         let wave = tone(hz, 0.4, true_speed);
-        take.extend(stereo(SAMPLE_RATE_HZ, seconds, wave, |t| {
-            wave(t - 70e-6 + 1.0)
-        }));
+        take.extend(stereo(SAMPLE_RATE_HZ, seconds, wave, |t| wave(t - 70e-6)));
     }
     take
 }
@@ -103,9 +101,7 @@ fn programme_settles_the_whole_cycles_too() {
         .flat_map(|i| [programme[i] as f32, programme[i - 3] as f32])
         .collect();
     let wave = tone(10_000.0, 0.4, true_speed);
-    take.extend(stereo(SAMPLE_RATE_HZ, 4.0, wave, |t| {
-        wave(t - 62.5e-6 + 1.0)
-    }));
+    take.extend(stereo(SAMPLE_RATE_HZ, 4.0, wave, |t| wave(t - 62.5e-6)));
     let phase = Bench::new(SAMPLE_RATE_HZ, 2, &tape(10_000.0))
         .feed(&take)
         .now()

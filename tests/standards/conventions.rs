@@ -103,7 +103,7 @@ fn the_mono_sum_loses_what_the_phase_takes() {
     for degrees in [0.0, 30.0, 90.0, -120.0] {
         let wave = tone(TONE_HZ, 0.5, true_speed);
         let delay_s = degrees / 360.0 / TONE_HZ;
-        let take = stereo(SAMPLE_RATE_HZ, 2.0, wave, |t| wave(t - delay_s + 1.0));
+        let take = stereo(SAMPLE_RATE_HZ, 2.0, wave, |t| wave(t - delay_s));
         let phase = measure(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ), &take).phase;
         let expected_db = 20.0 * (degrees / 2.0).to_radians().cos().log10();
         let loss_db = phase.mono_sum_loss_db.unwrap();

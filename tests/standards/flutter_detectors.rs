@@ -26,7 +26,8 @@ fn a_steady_4_hz_sine_of_a_tenth_of_a_percent() {
                 check("quasi-peak", figures.quasi_peak_percent, 0.1, 0.000_5);
                 check("maximum", figures.quasi_peak_max_percent, 0.1, 0.002);
                 check("two-sigma", figures.two_sigma_percent, 0.099_69, 0.000_2);
-                check("rms", figures.rms_percent, 0.070_71, 0.000_1);
+                // The time averaged is no whole number of cycles: up to half a radian in the 500 of 10 s.
+                check("rms", figures.rms_percent, 0.070_71, 0.000_15);
             }
         }
     }

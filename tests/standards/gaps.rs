@@ -10,7 +10,7 @@ use trimwatch::readings::NoticeCode;
 /// 1.5 % fast, with wow; long enough for everything.
 fn take() -> Vec<f32> {
     let wave = tone(TONE_HZ * 1.015, 0.4, fluttering([(4.0, 0.05)]));
-    stereo(SAMPLE_RATE_HZ, 24.0, wave, |t| wave(t - 1e-5 + 1.0))
+    stereo(SAMPLE_RATE_HZ, 24.0, wave, |t| wave(t - 1e-5))
 }
 
 fn frames(take: &[f32], from_s: f64, to_s: f64) -> &[f32] {

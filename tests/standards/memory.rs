@@ -68,7 +68,7 @@ fn as_much_lives_after_90_seconds_as_after_70() {
     let take = ten_seconds();
     let before = live_bytes();
     let mut bank = MeterBank::new(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ));
-    let mut lives = Vec::new();
+    let mut lives = Vec::with_capacity(9);
     for _ in 0..9 {
         for piece in take.chunks(1024) {
             bank.process(piece);

@@ -23,7 +23,9 @@ const PEAK_TO_PEAK_PERCENT: f64 = 0.5;
 fn of_a_sine(sample_rate_hz: f64) -> FlutterReading {
     let sine = fluttering([(4.0, PEAK_TO_PEAK_PERCENT / 2.0)]);
     let take = mono(sample_rate_hz, 12.0, tone(TONE_HZ, 0.5, sine));
-    measure(sample_rate_hz, 1, &tape(TONE_HZ), &take).flutter
+    let flutter = measure(sample_rate_hz, 1, &tape(TONE_HZ), &take).flutter;
+    assert!(flutter.status.is_ok(), "{}", flutter.status);
+    flutter
 }
 
 #[test]
@@ -34,6 +36,11 @@ fn pulses_of_each_length() {
             let pulses = pulsing(PEAK_TO_PEAK_PERCENT, pulse_ms * 1e-3);
             let take = mono(sample_rate_hz, 14.0, tone(TONE_HZ, 0.5, pulses));
             let read = measure(sample_rate_hz, 1, &tape(TONE_HZ), &take).flutter;
+            assert!(
+                read.status.is_ok(),
+                "{pulse_ms} ms at {sample_rate_hz} Hz: {}",
+                read.status
+            );
             for (path, pulse, sine) in [
                 ("weighted", read.weighted, sine.weighted),
                 ("unweighted", read.unweighted, sine.unweighted),

@@ -33,6 +33,22 @@ fn a_clipped_tone_is_called_clipped() {
     }
 }
 
+/// 3150 Hz has 14 samples a cycle at 44.1 kHz, 3000 Hz 16 at 48 kHz: the same few for ever, whatever their phase.
+#[test]
+fn a_whole_number_of_samples_a_cycle_is_not_clipping() {
+    for (sample_rate_hz, tone_hz) in [(44_100.0, 3150.0), (48_000.0, 3000.0), (48_000.0, 8000.0)] {
+        let cycle_samples = sample_rate_hz / tone_hz;
+        for part in [0.0, 0.25, 0.5, 0.75] {
+            let wave = tone(tone_hz, 0.7, true_speed);
+            let take = mono(sample_rate_hz, 2.0, |t| wave(t + part / sample_rate_hz));
+            let readings = measure(sample_rate_hz, 1, &tape(tone_hz), &take);
+            let what = format!("{cycle_samples} samples a cycle, shifted by {part}");
+            assert!(!has(&readings, NoticeCode::Clipping), "{what}");
+            assert_eq!(readings.speed.status, Validity::Ok, "{what}");
+        }
+    }
+}
+
 /// Both kinds of silence: a quiet deck and a dead input.
 #[test]
 fn silence_is_no_signal_and_exact_zeros_are_a_dead_input() {

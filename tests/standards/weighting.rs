@@ -4,7 +4,7 @@ use crate::{
     stage::{TONE_HZ, assert_near, measure, tape},
     synth::{fluttering, mono, tone},
 };
-use trimwatch::signal::weighting::wow_flutter_weighting;
+use trimwatch::{readings::Validity, signal::weighting::wow_flutter_weighting};
 
 /// Hz and dB, typed in here anew, so that a slip in `calibration/weighting/` shows.
 const TABLE: [(f64, f64); 16] = [
@@ -51,6 +51,11 @@ fn readings_follow_the_table(sample_rate_hz: f64) {
         let tape_at = fluttering([(hz, PEAK_PERCENT)]);
         let take = mono(sample_rate_hz, seconds, tone(TONE_HZ, 0.5, tape_at));
         let flutter = measure(sample_rate_hz, 1, &tape(TONE_HZ), &take).flutter;
+        assert_eq!(
+            flutter.status,
+            Validity::Ok,
+            "{hz} Hz at {sample_rate_hz} Hz, {seconds} s"
+        );
         let true_rms = PEAK_PERCENT / 2f64.sqrt();
         let read_db = |percent: Option<f64>| 20.0 * (percent.unwrap() / true_rms).log10();
         let what = |path| format!("{path}, {hz} Hz at {sample_rate_hz} Hz, dB");
