@@ -39,6 +39,7 @@ pub struct CrossSpectrum {
     window: Vec<f64>,
     recent: [Vec<f64>; 2],
     work: Vec<f64>,
+    scratch: Vec<Complex64>,
     bins: [Vec<Complex64>; 2],
     correlation: Vec<f64>,
     cross: Vec<Complex64>,
@@ -65,6 +66,7 @@ impl CrossSpectrum {
             window,
             recent: std::array::from_fn(|_| Vec::with_capacity(2 * length)),
             work: forward.make_input_vec(),
+            scratch: forward.make_scratch_vec(),
             bins: std::array::from_fn(|_| forward.make_output_vec()),
             correlation: inverse.make_output_vec(),
             cross: vec![Complex64::ZERO; bins],
@@ -111,9 +113,10 @@ impl CrossSpectrum {
             {
                 *work = x * window;
             }
+            let bins = &mut self.bins[channel];
             if self
                 .forward
-                .process(&mut self.work, &mut self.bins[channel])
+                .process_with_scratch(&mut self.work, bins, &mut self.scratch)
                 .is_err()
             {
                 return;
