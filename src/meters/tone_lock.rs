@@ -39,12 +39,6 @@ const GIVE_UP_S: f64 = 0.6;
 const LEAST_BAND_SNR: f64 = 20.0;
 /// A channel this far (power ratio, 10 dB) below its steady level while the other holds takes no part in the block.
 const FADED: f64 = 0.1;
-/// The noise that decides how much a channel counts is the mean of so many looks at the spectrum, and its share moves
-/// only by more than this. The combined phase is a sum of steps: each change of a share leaves in it for ever what the
-/// channels happened to differ by, and a share that followed every look made a window's frequency four times less
-/// certain than its noise. A share that is off by 0.05 costs 1 % of the variance.
-const NOISE_LOOKS: u32 = 16;
-const SHARE_STEP: f64 = 0.05;
 /// A channel this far below the better one takes no part at all.
 const ALIVE: f64 = 1e-3;
 /// Over a second a steady tone's frequency stays within this fraction, and its level's variation below that.
@@ -52,6 +46,8 @@ const STEADY_RANGE: f64 = 0.12;
 const STEADY_LEVEL: f64 = 0.5;
 /// The steady level follows with this time constant.
 const STEADY_S: f64 = 0.5;
+/// So does what the channels' phases differ by.
+const DIFFERENCE_S: f64 = 1.0;
 /// Blocks that decide about moving the narrow filter.
 const RECENTRE_BLOCKS: u64 = 8;
 
@@ -64,6 +60,33 @@ pub enum LockEvent {
     Found,
     /// The tone is no longer followed.
     Lost,
+}
+
+/// What the channels' phases differ by, and the weights in use.
+///
+/// The frequency given out is a weighted sum of both channels' phase steps. Left alone, each change of the weights
+/// would leave in the sum of these, for ever, a share of what noise happened to add to the difference of the phases at
+/// that sample; a window of 2 s was four times less certain for it than its noise allows. [`Difference::correction_rad`]
+/// is what makes the sum go on as if the difference had been its mean.
+#[derive(Clone, Copy, Debug, Default)]
+struct Difference {
+    /// Mean of left × conj(right) while both channels are good.
+    mean: Complex64,
+    /// The last sample of it.
+    last: Complex64,
+    weights: [f64; 2],
+}
+
+impl Difference {
+    fn correction_rad(&mut self, weights: [f64; 2]) -> f64 {
+        let left_gives_up = self.weights[0] - weights[0];
+        let known = self.weights[0] + self.weights[1] > 0.0;
+        self.weights = weights;
+        if left_gives_up == 0.0 || !known {
+            return 0.0;
+        }
+        left_gives_up * (self.mean * self.last.conj()).arg()
+    }
 }
 
 /// The tone lock of one stream.
@@ -82,9 +105,8 @@ pub struct ToneLock {
     gone_blocks: u64,
     poor_checks: u32,
     weights: [f64; 2],
-    noise_density_per_hz: [f64; 2],
-    noise_looks: u32,
     steady_power: [f64; 2],
+    difference: Difference,
     last_wide: [Complex64; 2],
     second_hz: Running,
     second_level: Running,
@@ -111,9 +133,8 @@ impl ToneLock {
             gone_blocks: 0,
             poor_checks: 0,
             weights: [0.0; 2],
-            noise_density_per_hz: [0.0; 2],
-            noise_looks: 0,
             steady_power: [0.0; 2],
+            difference: Difference::default(),
             last_wide: [Complex64::ZERO; 2],
             second_hz: Running::default(),
             second_level: Running::default(),
@@ -247,6 +268,7 @@ impl ToneLock {
         self.warm_blocks = 0;
         self.gone_blocks = 0;
         self.poor_checks = 0;
+        self.difference = Difference::default();
         self.last_wide = [Complex64::ZERO; 2];
         self.second_hz = Running::default();
         self.second_level = Running::default();
@@ -257,8 +279,6 @@ impl ToneLock {
             }
             self.steady_power[channel] = self.spectra[channel].tone_power;
         }
-        self.noise_looks = 0;
-        self.weights = [0.0; 2];
         self.weigh();
     }
 
@@ -272,33 +292,20 @@ impl ToneLock {
     /// Each channel counts by its signal-to-noise ratio, as the variance of its phase asks.
     fn weigh(&mut self) {
         let spectra = &self.spectra[..self.channels];
-        self.noise_looks = (self.noise_looks + 1).min(NOISE_LOOKS);
-        for (density, spectrum) in self.noise_density_per_hz.iter_mut().zip(spectra) {
-            *density += (spectrum.noise_density_per_hz - *density) / f64::from(self.noise_looks);
-        }
         let strongest = spectra.iter().map(|s| s.tone_power).fold(0.0, f64::max);
         let floor = 1e-14 * strongest / self.sample_rate_hz;
         let mut weights = [0.0; 2];
-        let densities = self.noise_density_per_hz;
-        for ((weight, spectrum), density) in weights.iter_mut().zip(spectra).zip(densities) {
+        for (weight, spectrum) in weights.iter_mut().zip(spectra) {
             let alive = spectrum.tone_power > ALIVE * strongest
                 && spectrum.purity() > HOLD_PURITY / 2.0
                 && spectrum.tone_power >= LEAST_TONE_POWER;
             if alive {
-                *weight = spectrum.tone_power / (density + floor);
+                *weight = spectrum.tone_power / (spectrum.noise_density_per_hz + floor);
             }
         }
         let sum: f64 = weights.iter().sum();
-        if sum <= 0.0 {
-            return;
-        }
-        let weights = weights.map(|weight| weight / sum);
-        let moved = weights
-            .iter()
-            .zip(&self.weights)
-            .any(|(new, old)| (new - old).abs() > SHARE_STEP || (*new > 0.0) != (*old > 0.0));
-        if moved {
-            self.weights = weights;
+        if sum > 0.0 {
+            self.weights = weights.map(|weight| weight / sum);
         }
     }
 
@@ -337,8 +344,9 @@ impl ToneLock {
             }
         }
         let weights = self.block_weights(faded);
+        let mut correction_rad = self.difference.correction_rad(weights);
         for m in 0..BLOCK {
-            let (mut step_rad, mut wide) = (0.0, Complex64::ZERO);
+            let (mut step_rad, mut wide) = (std::mem::take(&mut correction_rad), Complex64::ZERO);
             for (channel, weight) in weights.iter().enumerate().take(self.channels) {
                 let out = self.demodulator.output(channel);
                 step_rad += weight * out.narrow_step_rad[m];
@@ -353,6 +361,15 @@ impl ToneLock {
             let pairs = left.narrow.iter().zip(&right.narrow);
             record.cross =
                 pairs.map(|(l, r)| l * r.conj()).sum::<Complex64>() * (0.5 / BLOCK as f64);
+            self.difference.last = left.narrow[BLOCK - 1] * right.narrow[BLOCK - 1].conj();
+            if warm && faded == [false; 2] {
+                let following = 1.0 - (-1.0 / (DIFFERENCE_S * self.blocks_per_s)).exp();
+                self.difference.mean = if self.difference.mean == Complex64::ZERO {
+                    record.cross
+                } else {
+                    self.difference.mean + following * (record.cross - self.difference.mean)
+                };
+            }
         }
         record.ok = warm && trusted;
         record
