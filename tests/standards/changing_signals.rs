@@ -49,6 +49,23 @@ fn a_tone_that_is_lost_is_not_read_and_comes_back() {
     assert_near("quasi-peak maximum, %", maximum, 0.05, 0.004);
 }
 
+/// One channel drops out once a second; whatever its phase does meanwhile, the speed is the other's.
+#[test]
+fn dropouts_of_one_channel_do_not_pull_the_speed() {
+    let wave = tone(TONE_HZ * 1.01, 0.4, true_speed);
+    let faded = |t: f64| if t.fract() < 0.1 { 0.003 } else { 1.0 };
+    let right = |t: f64| faded(t) * wave(t - 40e-6);
+    let mut take = stereo(SAMPLE_RATE_HZ, 12.0, wave, right);
+    Noise::new(8).add(&mut take, 1e-3);
+    let speed = measure(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ), &take).speed;
+    for (what, read) in [
+        ("10 s mean, %", speed.long.deviation_percent),
+        ("mean, %", speed.deviation_percent),
+    ] {
+        assert_near(what, read.unwrap(), 1.0, 1e-7);
+    }
+}
+
 /// Right channel 70 µs late: seven tenths of a cycle at 10 kHz, unambiguous at 1 kHz.
 fn late_by_70_us(tones: &[(f64, f64)]) -> Vec<f32> {
     let mut take = Vec::new();
