@@ -13,6 +13,7 @@ mod changing_signals;
 mod conventions;
 mod cramer_rao;
 mod cuts;
+mod disturbances;
 mod flutter_detectors;
 mod full_scale;
 mod gaps;

@@ -2,7 +2,7 @@
 
 use rand_distr::{Distribution as _, StandardNormal};
 use rand_pcg::Pcg64Mcg;
-use rand_pcg::rand_core::SeedableRng as _;
+use rand_pcg::rand_core::{Rng as _, SeedableRng as _};
 use std::f64::consts::TAU;
 
 /// Tape that runs true: the place on it at time `t`, in seconds of nominal speed.
@@ -74,6 +74,12 @@ impl Noise {
     /// The next sample, of standard deviation 1.
     pub fn next(&mut self) -> f64 {
         StandardNormal.sample(&mut self.0)
+    }
+
+    /// The next sample of triangular dither, within ±1 step.
+    pub fn triangular(&mut self) -> f64 {
+        let mut uniform = || f64::from(self.0.next_u32()) / f64::from(u32::MAX);
+        uniform() - uniform()
     }
 
     /// Adds noise of that standard deviation to every sample, on each channel its own.
