@@ -1,5 +1,7 @@
 //! Clipping: samples stuck at the converter's limit, or a tone whose tops are flat below it.
 
+use super::dot::greatest_magnitude;
+
 /// Full scale to the last half of a thousandth: converters and resamplers stop a little short of ±1.0.
 const FULL_SCALE: f64 = 0.9995;
 /// Samples in a row at full scale that no unclipped tone makes by chance.
@@ -16,6 +18,7 @@ const FLAT_TOP_SHARE: f64 = 0.175;
 #[derive(Clone, Debug)]
 pub struct ClippingWatch {
     window: Vec<f64>,
+    peak: f64,
     filled: usize,
     run: u32,
     full_scale: bool,
@@ -35,6 +38,7 @@ impl ClippingWatch {
     pub fn new(window: usize) -> Self {
         Self {
             window: vec![0.0; window.max(1)],
+            peak: 0.0,
             filled: 0,
             run: 0,
             full_scale: false,
@@ -44,39 +48,52 @@ impl ClippingWatch {
     /// Takes a block in; returns the result of the window that ended in it, if one did. A block is shorter than a
     /// window.
     pub fn process(&mut self, block: &[f64]) -> Option<Clipping> {
-        let mut result = None;
-        for &x in block {
-            self.run = if x.abs() >= FULL_SCALE {
-                self.run + 1
-            } else {
-                0
-            };
-            self.full_scale |= self.run >= FULL_SCALE_RUN;
-            self.window[self.filled] = x.abs();
-            self.filled += 1;
-            if self.filled == self.window.len() {
-                result = Some(Clipping {
-                    at_full_scale: self.full_scale,
-                    flat_tops: has_flat_tops(&self.window),
-                });
-                self.filled = 0;
-                self.full_scale = false;
+        if greatest_magnitude(block) >= FULL_SCALE {
+            for x in block {
+                self.run = if x.abs() >= FULL_SCALE {
+                    self.run + 1
+                } else {
+                    0
+                };
+                self.full_scale |= self.run >= FULL_SCALE_RUN;
             }
+        } else {
+            self.run = 0;
         }
-        result
+        let room = self.window.len() - self.filled;
+        let (now, later) = block.split_at(room.min(block.len()));
+        self.keep(now);
+        if self.filled < self.window.len() {
+            return None;
+        }
+        let result = Clipping {
+            at_full_scale: self.full_scale,
+            flat_tops: has_flat_tops(&self.window, self.peak),
+        };
+        self.filled = 0;
+        self.peak = 0.0;
+        self.full_scale = false;
+        self.keep(later);
+        Some(result)
+    }
+
+    fn keep(&mut self, samples: &[f64]) {
+        let window = &mut self.window[self.filled..self.filled + samples.len()];
+        for (kept, x) in window.iter_mut().zip(samples) {
+            *kept = x.abs();
+        }
+        self.filled += samples.len();
+        self.peak = self.peak.max(greatest_magnitude(samples));
     }
 }
 
-fn has_flat_tops(magnitudes: &[f64]) -> bool {
-    let peak = magnitudes.iter().copied().fold(0.0, f64::max);
+fn has_flat_tops(magnitudes: &[f64], peak: f64) -> bool {
     if peak < FLAT_TOP_LEAST_PEAK {
         return false;
     }
-    let top = magnitudes
-        .iter()
-        .filter(|&&x| x >= peak * (1.0 - TOP_ZONE))
-        .count();
-    top as f64 > FLAT_TOP_SHARE * magnitudes.len() as f64
+    let zone = peak * (1.0 - TOP_ZONE);
+    let top: u32 = magnitudes.iter().map(|&x| u32::from(x >= zone)).sum();
+    f64::from(top) > FLAT_TOP_SHARE * magnitudes.len() as f64
 }
 
 #[cfg(test)]
