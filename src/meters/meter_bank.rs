@@ -475,6 +475,9 @@ impl MeterBank {
         if tone.is_ok() && !over && self.speed.averages().seconds < speed::LEAST_S {
             return Validity::Settling;
         }
+        if tone.is_ok() && over && !self.speed.is_steady() {
+            return Validity::Unsteady;
+        }
         tone
     }
 

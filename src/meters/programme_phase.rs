@@ -84,8 +84,11 @@ impl ProgrammePhase {
     /// The reading, and whether the channels are in opposite polarity.
     pub fn reading(&mut self, format: &TapeFormat) -> (PhaseReading, bool) {
         let most_s = reach_s(format);
-        let Some(delay) = self.all.delay(most_s) else {
+        if !self.all.is_ready() {
             return (unread(Validity::Settling), false);
+        }
+        let Some(delay) = self.all.delay(most_s) else {
+            return (unread(Validity::ChannelsDiffer), false);
         };
         if delay.coherence < LEAST_COHERENCE {
             let mut reading = unread(Validity::ChannelsDiffer);

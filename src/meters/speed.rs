@@ -16,6 +16,8 @@ const EXTREMES_EVERY_S: f64 = 0.04;
 /// Batches whose scatter tells how well the mean is known.
 const BATCH_S: f64 = 2.0;
 const TREND_LEAST_S: f64 = 5.0;
+/// A mean known no better than this (percent, k = 2) is of a speed that runs away, not of one that wobbles.
+const STEADY_WITHIN_PERCENT: f64 = 1.0;
 /// A reading needs at least this long.
 pub const LEAST_S: f64 = 0.5;
 /// Somebody has moved the speed if it stays this far (percent) from where it was.
@@ -142,6 +144,12 @@ impl SpeedMeter {
                 .slope()
                 .map(|slope_hz| (self.reference_hz + slope_hz) * self.clock_factor),
         }
+    }
+
+    /// Whether the mean means something: the speed wobbles about it and does not run away.
+    pub fn is_steady(&self) -> bool {
+        self.scatter_percent()
+            .is_none_or(|scatter| scatter < STEADY_WITHIN_PERCENT)
     }
 
     /// The reading; with `status` not ok it has no numbers.

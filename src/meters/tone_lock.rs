@@ -5,6 +5,7 @@ use crate::{
     readings::Validity,
     signal::{
         demodulator::{self, BLOCK, Demodulator},
+        dot::angle,
         running::Running,
         tone_search::{Spectrum, ToneSearch},
     },
@@ -354,7 +355,7 @@ impl ToneLock {
                 self.last_wide[channel] = out.wide[m];
             }
             record.tone_hz[m] = carrier_hz + step_rad * to_hz;
-            record.wide_hz[m] = carrier_hz + wide.im.atan2(wide.re) * to_hz;
+            record.wide_hz[m] = carrier_hz + angle(wide.re, wide.im) * to_hz;
         }
         if self.channels > 1 {
             let (left, right) = (self.demodulator.output(0), self.demodulator.output(1));

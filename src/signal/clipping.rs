@@ -1,5 +1,7 @@
 //! Clipping: samples stuck at the converter's limit, or a tone whose tops are flat below it.
 
+use super::dot::greatest_magnitude;
+
 /// Full scale to the last half of a thousandth: converters and resamplers stop a little short of ±1.0.
 const FULL_SCALE: f64 = 0.9995;
 /// Samples in a row at full scale that no unclipped tone makes by chance.
@@ -21,6 +23,7 @@ const LEAST_SAMPLES_A_CYCLE: usize = 6;
 #[derive(Clone, Debug)]
 pub struct ClippingWatch {
     window: Vec<f64>,
+    peak: f64,
     filled: usize,
     run: u32,
     full_scale: bool,
@@ -40,6 +43,7 @@ impl ClippingWatch {
     pub fn new(window: usize) -> Self {
         Self {
             window: vec![0.0; window.max(1)],
+            peak: 0.0,
             filled: 0,
             run: 0,
             full_scale: false,
@@ -49,37 +53,49 @@ impl ClippingWatch {
     /// Takes a block in; returns the result of the window that ended in it, if one did. A block is shorter than a
     /// window.
     pub fn process(&mut self, block: &[f64]) -> Option<Clipping> {
-        let mut result = None;
-        for &x in block {
-            self.run = if x.abs() >= FULL_SCALE {
-                self.run + 1
-            } else {
-                0
-            };
-            self.full_scale |= self.run >= FULL_SCALE_RUN;
-            self.window[self.filled] = x;
-            self.filled += 1;
-            if self.filled == self.window.len() {
-                result = Some(Clipping {
-                    at_full_scale: self.full_scale,
-                    flat_tops: has_flat_tops(&self.window),
-                });
-                self.filled = 0;
-                self.full_scale = false;
+        if greatest_magnitude(block) >= FULL_SCALE {
+            for x in block {
+                self.run = if x.abs() >= FULL_SCALE {
+                    self.run + 1
+                } else {
+                    0
+                };
+                self.full_scale |= self.run >= FULL_SCALE_RUN;
             }
+        } else {
+            self.run = 0;
         }
-        result
+        let room = self.window.len() - self.filled;
+        let (now, later) = block.split_at(room.min(block.len()));
+        self.keep(now);
+        if self.filled < self.window.len() {
+            return None;
+        }
+        let result = Clipping {
+            at_full_scale: self.full_scale,
+            flat_tops: has_flat_tops(&self.window, self.peak),
+        };
+        self.filled = 0;
+        self.peak = 0.0;
+        self.full_scale = false;
+        self.keep(later);
+        Some(result)
+    }
+
+    fn keep(&mut self, samples: &[f64]) {
+        self.window[self.filled..self.filled + samples.len()].copy_from_slice(samples);
+        self.filled += samples.len();
+        self.peak = self.peak.max(greatest_magnitude(samples));
     }
 }
 
-fn has_flat_tops(samples: &[f64]) -> bool {
-    let peak = samples.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()));
+fn has_flat_tops(samples: &[f64], peak: f64) -> bool {
     if peak < FLAT_TOP_LEAST_PEAK {
         return false;
     }
     let zone = peak * (1.0 - TOP_ZONE);
-    let top = samples.iter().filter(|x| x.abs() >= zone).count();
-    top as f64 > FLAT_TOP_SHARE * samples.len() as f64 && is_flattened(samples)
+    let top: u32 = samples.iter().map(|x| u32::from(x.abs() >= zone)).sum();
+    f64::from(top) > FLAT_TOP_SHARE * samples.len() as f64 && is_flattened(samples)
 }
 
 /// Whether the wave itself is flatter than a sine, where its samples can show it.

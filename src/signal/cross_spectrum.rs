@@ -14,6 +14,8 @@ const LEAST_WINDOW_S: f64 = 0.06;
 const LOWEST_HZ: f64 = 150.0;
 /// Highest, as a share of the sample rate: above lie the converter's filters.
 const HIGHEST: f64 = 0.45;
+/// Bins that must be coherent: a tone alone is alike in few, and its whole cycles are open.
+const LEAST_COHERENT_BINS: f64 = 20.0;
 /// Transforms that must be averaged before coherence means something.
 const LEAST_AVERAGES: f64 = 8.0;
 
@@ -132,9 +134,15 @@ impl CrossSpectrum {
         }
     }
 
-    /// The delay, looked for within ±`most_s`; `None` before enough is averaged or where both channels are silent.
+    /// Whether enough is averaged for [`CrossSpectrum::delay`].
+    pub fn is_ready(&self) -> bool {
+        self.averages >= LEAST_AVERAGES
+    }
+
+    /// The delay, looked for within ±`most_s`; `None` before enough is averaged or where the channels are alike in
+    /// too narrow a band.
     pub fn delay(&mut self, most_s: f64) -> Option<ProgrammeDelay> {
-        if self.averages < LEAST_AVERAGES {
+        if !self.is_ready() {
             return None;
         }
         let bin_hz = self.sample_rate_hz / self.length as f64;
@@ -182,15 +190,18 @@ impl CrossSpectrum {
     /// Place and sign of the highest peak of the coherence-weighted correlation.
     fn coarse_delay(&mut self, band: &std::ops::Range<usize>, most_s: f64) -> Option<(f64, bool)> {
         let mut weighted = self.inverse.make_input_vec();
-        let mut any = false;
+        let (mut sum, mut squares) = (0.0, 0.0);
         for bin in band.clone() {
             let size = self.cross[bin].norm();
             if size > 0.0 {
-                weighted[bin] = self.cross[bin] / size * self.coherence_squared(bin);
-                any = true;
+                let coherence = self.coherence_squared(bin);
+                weighted[bin] = self.cross[bin] / size * coherence;
+                sum += coherence;
+                squares += coherence * coherence;
             }
         }
-        if !any
+        if sum * sum < LEAST_COHERENT_BINS * squares
+            || squares <= 0.0
             || self
                 .inverse
                 .process(&mut weighted, &mut self.correlation)

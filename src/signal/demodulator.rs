@@ -6,7 +6,10 @@
 //! the tone to 0 Hz and is flat to 300 Hz, so that a tone up to 50 Hz off its centre still has ±250 Hz. Both
 //! channels go through the same filters and oscillators: their difference is the signal's own.
 
-use super::{dot::dot2, kaiser::low_pass};
+use super::{
+    dot::{WINDOWS, angle, dot2, dot2_of_four},
+    kaiser::low_pass,
+};
 use rustfft::num_complex::Complex64;
 use std::f64::consts::TAU;
 
@@ -239,11 +242,20 @@ impl Demodulator {
         let tracker = self.tracker.block();
         for (channel, samples) in self.channels.iter_mut().zip(input) {
             channel.samples.extend_from_slice(samples);
-            for (m, phasor) in carrier.iter().enumerate() {
-                let start = m * self.decimation + self.decimation - 1;
-                let window = &channel.samples[start..start + self.wide_re.len()];
-                let (re, im) = dot2(window, &self.wide_re, &self.wide_im);
-                channel.out.wide[m] = Complex64::new(re, im) * phasor;
+            let (out, _) = channel.out.wide.as_chunks_mut::<WINDOWS>();
+            let (phasors, _) = carrier.as_chunks::<WINDOWS>();
+            for (group, (out, phasors)) in out.iter_mut().zip(phasors).enumerate() {
+                // A window ends with the newest of the samples that its output stands for.
+                let start = (group * WINDOWS + 1) * self.decimation - 1;
+                let sums = dot2_of_four(
+                    &channel.samples[start..],
+                    self.decimation,
+                    &self.wide_re,
+                    &self.wide_im,
+                );
+                for ((out, (re, im)), phasor) in out.iter_mut().zip(sums).zip(phasors) {
+                    *out = Complex64::new(re, im) * phasor;
+                }
             }
             keep_last(&mut channel.samples, self.wide_re.len() - 1);
             channel.follow(&self.narrow, &tracker, self.tracker.step_rad);
@@ -269,7 +281,7 @@ impl Channel {
             let now = Complex64::new(re, im);
             let turned = now * self.last.conj();
             self.out.narrow[m] = now;
-            self.out.narrow_step_rad[m] = turned.im.atan2(turned.re) + centre_step_rad;
+            self.out.narrow_step_rad[m] = angle(turned.re, turned.im) + centre_step_rad;
             self.last = now;
         }
         keep_last(&mut self.mixed_re, taps.len() - 1);

@@ -68,6 +68,8 @@ pub struct ToneSearch {
     at: usize,
     filled: usize,
     window: Vec<f64>,
+    /// Makes the bins' squares add up to the mean square of the samples.
+    scale: f64,
     fft: Arc<dyn RealToComplex<f64>>,
     work: Vec<f64>,
     scratch: Vec<Complex64>,
@@ -93,6 +95,7 @@ impl ToneSearch {
             recent: vec![vec![0.0; length]; channels],
             at: 0,
             filled: 0,
+            scale: 2.0 / (length as f64 * window.iter().map(|w| w * w).sum::<f64>()),
             window,
             work: fft.make_input_vec(),
             scratch: fft.make_scratch_vec(),
@@ -164,7 +167,7 @@ impl ToneSearch {
             // Only buffers of the wrong length can fail, and they were made by the transform itself.
             self.bins.fill(Complex64::ZERO);
         }
-        let scale = 2.0 / (length as f64 * self.window.iter().map(|w| w * w).sum::<f64>());
+        let scale = self.scale;
         for (power, bin) in self.power.iter_mut().zip(&self.bins) {
             *power = scale * bin.norm_sqr();
         }

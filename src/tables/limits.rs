@@ -215,7 +215,7 @@ mod tests {
             .count();
         let told = error.to_string();
         assert!(
-            told.starts_with(&format!("mine.toml, line {line}:"))
+            told.starts_with(&format!("mine.toml, line {line}, key aim_percent_of_db:"))
                 && told.contains("aim_percent_of_db"),
             "{told}"
         );

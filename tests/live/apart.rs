@@ -4,6 +4,7 @@
 use crate::server::{Server, Setup};
 use std::{
     env, fs,
+    io::Write as _,
     path::{Path, PathBuf},
     process::{Command, Stdio},
     sync::{Mutex, PoisonError},
@@ -49,13 +50,11 @@ pub fn run(path: &str, setup: &Setup, body: impl FnOnce(&mut Server)) {
             env::var_os("TRIMWATCH_REQUIRE_LIVE").is_none_or(|value| value != "1"),
             "the live tests are required here, but there is no 'pulseaudio': install pulseaudio and pulseaudio-utils"
         );
-        // Past the capture of the test's output, so that it is seen.
-        let _unseen = fs::write(
-            "/dev/stderr",
-            format!(
-                "\nSKIPPED: {path}: install pulseaudio, pulseaudio-utils and libasound2-plugins to run it\n"
-            ),
+        // Written past the capture of the test's output, so that it is seen.
+        let notice = format!(
+            "\nSKIPPED: {path}: install pulseaudio, pulseaudio-utils and libasound2-plugins to run it\n"
         );
+        let _unseen = std::io::stderr().write_all(notice.as_bytes());
         return;
     }
     let _turn = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);

@@ -7,8 +7,16 @@ use crate::{
     server::{Server, Setup, Sink},
     take::{Bits, Take},
 };
-use std::{process::Child, time::Duration};
-use trimwatch::source::sound_card::InputChoice;
+use std::{
+    process::Child,
+    time::{Duration, Instant},
+};
+use trimwatch::{
+    meters::MeterSetup,
+    readings::{InputState, SourceReading},
+    source::sound_card::{self, InputChoice},
+    worker::Worker,
+};
 
 const DECK: Sink = Sink::stereo("deck", 48_000);
 const OTHER: Sink = Sink::stereo("other", 48_000);
@@ -105,6 +113,37 @@ live_test! {
 live_test! {
     fn native_host_server_stopped(server: ONE) {
         assert_survives(server, &input("pulseaudio:deck.monitor"), Server::stop);
+    }
+}
+
+/// Waits until the worker publishes a reading that `fits`.
+fn expect_reading(worker: &Worker, what: &str, fits: impl Fn(&SourceReading) -> bool) {
+    let deadline = Instant::now() + RETURN_WITHIN;
+    while Instant::now() < deadline {
+        if let Ok(readings) = worker.readings.recv_timeout(LOSS_WITHIN)
+            && fits(&readings.source)
+        {
+            return;
+        }
+    }
+    panic!("the worker does not show: {what}");
+}
+
+live_test! {
+    fn the_worker_shows_the_loss_and_the_return(server: ONE) {
+        let source = sound_card::open(&input("pulseaudio:deck.monitor")).expect("opens");
+        let setup = MeterSetup::new().expect("the built-in tables");
+        let worker = Worker::start(source, setup, || {}).expect("a worker");
+        expect_reading(&worker, "a second of samples", |source| source.seconds > 1.0);
+        server.kill();
+        expect_reading(&worker, "the loss", |source| {
+            matches!(&source.state, InputState::Lost(text) if text.starts_with("waiting for "))
+        });
+        server.start_again();
+        expect_reading(&worker, "the return, after a gap", |source| {
+            source.state == InputState::Running && source.gaps == 1
+        });
+        expect_reading(&worker, "more samples", |source| source.seconds > 3.0);
     }
 }
 

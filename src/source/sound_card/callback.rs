@@ -1,194 +1,11 @@
 //! What runs on the audio thread: convert, pick, copy into the ring. Nothing else.
 //!
 //! [`CaptureCallback::take`] never allocates, locks, waits, logs, panics or calls the system; `tests/realtime`
-//! enforces it. What the audio thread and the error callback have to tell goes through the atomics of
-//! [`StreamHealth`], which the supervisor looks at.
+//! enforces it. What there is to tell goes through the atomics of [`StreamHealth`].
 
+use super::{health::StreamHealth, sample::CaptureSample};
 use crate::source::{SourceError, ring::FrameProducer};
-use std::sync::{
-    Arc,
-    atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering},
-};
-
-/// A sample as a device delivers it.
-pub trait CaptureSample: Copy + Send + 'static {
-    /// The sample with full scale at ±1.0.
-    fn to_full_scale(self) -> f32;
-}
-
-/// Full scale of a sample held in the upper bits of 32.
-const FULL_SCALE_32: f32 = 2_147_483_648.0;
-
-impl CaptureSample for f32 {
-    fn to_full_scale(self) -> f32 {
-        self
-    }
-}
-
-impl CaptureSample for f64 {
-    fn to_full_scale(self) -> f32 {
-        self as f32
-    }
-}
-
-impl CaptureSample for i32 {
-    fn to_full_scale(self) -> f32 {
-        self as f32 / FULL_SCALE_32
-    }
-}
-
-impl CaptureSample for i16 {
-    fn to_full_scale(self) -> f32 {
-        f32::from(self) / 32_768.0
-    }
-}
-
-impl CaptureSample for i8 {
-    fn to_full_scale(self) -> f32 {
-        f32::from(self) / 128.0
-    }
-}
-
-impl CaptureSample for u32 {
-    fn to_full_scale(self) -> f32 {
-        ((self ^ (1 << 31)) as i32).to_full_scale()
-    }
-}
-
-impl CaptureSample for u16 {
-    fn to_full_scale(self) -> f32 {
-        ((self ^ (1 << 15)) as i16).to_full_scale()
-    }
-}
-
-impl CaptureSample for u8 {
-    fn to_full_scale(self) -> f32 {
-        ((self ^ (1 << 7)) as i8).to_full_scale()
-    }
-}
-
-/// The lower three bytes count; what a driver leaves in the fourth (sign, zeros, rubbish) does not.
-impl CaptureSample for cpal::I24 {
-    fn to_full_scale(self) -> f32 {
-        (self.inner() << 8).to_full_scale()
-    }
-}
-
-/// As for the signed kind.
-impl CaptureSample for cpal::U24 {
-    fn to_full_scale(self) -> f32 {
-        ((self.inner() << 8) as u32).to_full_scale()
-    }
-}
-
-/// Why a stream is of no more use.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[repr(u8)]
-pub enum StreamFault {
-    /// The device was unplugged or switched off.
-    Disconnected = 1,
-    /// The sound server or driver ended the stream or fails for good.
-    Broken = 2,
-    /// The system no longer lets us record.
-    Denied = 3,
-    /// The system moved the stream to another device.
-    Rerouted = 4,
-}
-
-impl StreamFault {
-    const fn from_code(code: u8) -> Option<Self> {
-        match code {
-            1 => Some(Self::Disconnected),
-            2 => Some(Self::Broken),
-            3 => Some(Self::Denied),
-            4 => Some(Self::Rerouted),
-            _ => None,
-        }
-    }
-
-    /// The fault in a few words.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Disconnected => "it was disconnected",
-            Self::Broken => "the sound system ended the stream",
-            Self::Denied => "the system refuses access",
-            Self::Rerouted => "the sound system switched to another input",
-        }
-    }
-}
-
-/// The state of a running stream, written by the audio thread and the error callback, read by the supervisor.
-/// All of it is atomics: writing costs nothing and never waits.
-#[derive(Debug, Default)]
-pub struct StreamHealth {
-    captured_frames: AtomicU64,
-    xruns: AtomicU64,
-    silent_losses: AtomicU64,
-    silently_lost_frames: AtomicU64,
-    fault: AtomicU8,
-    callback_gone: AtomicBool,
-    closed: AtomicBool,
-}
-
-impl StreamHealth {
-    /// Frames the device has handed over so far.
-    pub fn captured_frames(&self) -> u64 {
-        self.captured_frames.load(Ordering::Acquire)
-    }
-
-    /// Tells that the device lost frames before the ones it hands over next, and does not say how many.
-    pub fn note_xrun(&self) {
-        self.xruns.fetch_add(1, Ordering::AcqRel);
-    }
-
-    /// Tells that `frames` are missing of which neither the device nor the system said a word.
-    pub fn note_silent_loss(&self, frames: u64) {
-        self.silently_lost_frames
-            .fetch_add(frames, Ordering::AcqRel);
-        self.silent_losses.fetch_add(1, Ordering::AcqRel);
-    }
-
-    /// Notes a fault; the first one stays.
-    pub fn note_fault(&self, fault: StreamFault) {
-        let _first_stays =
-            self.fault
-                .compare_exchange(0, fault as u8, Ordering::AcqRel, Ordering::Relaxed);
-    }
-
-    /// Sorts an error of the stream into what it means. May be called tens of thousands of times a second.
-    pub fn note_stream_error(&self, kind: cpal::ErrorKind) {
-        use cpal::ErrorKind;
-        match kind {
-            ErrorKind::Xrun => self.note_xrun(),
-            // The stream runs on, only with a less urgent thread.
-            ErrorKind::RealtimeDenied => {}
-            ErrorKind::DeviceChanged => self.note_fault(StreamFault::Rerouted),
-            ErrorKind::DeviceNotAvailable => self.note_fault(StreamFault::Disconnected),
-            ErrorKind::PermissionDenied => self.note_fault(StreamFault::Denied),
-            _ => self.note_fault(StreamFault::Broken),
-        }
-    }
-
-    /// The first fault, if any.
-    pub fn fault(&self) -> Option<StreamFault> {
-        StreamFault::from_code(self.fault.load(Ordering::Acquire))
-    }
-
-    /// Whether the system has thrown the callback away: no more frames can come.
-    pub fn callback_gone(&self) -> bool {
-        self.callback_gone.load(Ordering::Acquire)
-    }
-
-    /// From now on what the device hands over is ignored.
-    pub fn close(&self) {
-        self.closed.store(true, Ordering::Release);
-    }
-
-    /// Whether [`Self::close`] was called.
-    pub fn is_closed(&self) -> bool {
-        self.closed.load(Ordering::Acquire)
-    }
-}
+use std::sync::Arc;
 
 /// The data callback of a capture stream.
 pub struct CaptureCallback {
@@ -260,21 +77,19 @@ impl CaptureCallback {
             // Half a frame: the rest of it will not come.
             self.frames.mark_gap(None);
         }
-        self.health
-            .captured_frames
-            .fetch_add(frames as u64, Ordering::AcqRel);
+        self.health.note_captured(frames as u64);
     }
 
     fn mark_told_losses(&mut self) {
-        let xruns = self.health.xruns.load(Ordering::Acquire);
+        let xruns = self.health.xruns();
         if xruns != self.seen_xruns {
             self.seen_xruns = xruns;
             self.frames.mark_gap(None);
         }
-        let silent_losses = self.health.silent_losses.load(Ordering::Acquire);
+        let silent_losses = self.health.silent_losses();
         if silent_losses != self.seen_silent_losses {
             self.seen_silent_losses = silent_losses;
-            let lost = self.health.silently_lost_frames.swap(0, Ordering::AcqRel);
+            let lost = self.health.take_silently_lost_frames();
             self.frames.mark_gap(Some(lost));
         }
     }
@@ -282,7 +97,7 @@ impl CaptureCallback {
 
 impl Drop for CaptureCallback {
     fn drop(&mut self) {
-        self.health.callback_gone.store(true, Ordering::Release);
+        self.health.note_callback_gone();
     }
 }
 
@@ -308,48 +123,6 @@ mod tests {
             popped => Some(popped),
         })
         .collect()
-    }
-
-    fn full_scale_of<T: CaptureSample>(samples: &[T]) -> Vec<f32> {
-        let (mut callback, mut consumer, _health) = callback(1, &[0]);
-        callback.take(samples);
-        let mut out = vec![0.0; samples.len()];
-        assert_eq!(consumer.pop(&mut out), Popped::Frames(samples.len()));
-        out
-    }
-
-    #[test]
-    fn every_format_has_full_scale_at_one_and_zero_in_the_middle() {
-        assert_eq!(full_scale_of(&[-1.5_f32, 0.0, 0.25]), [-1.5, 0.0, 0.25]);
-        assert_eq!(full_scale_of(&[-1.0_f64, 0.0, 0.25]), [-1.0, 0.0, 0.25]);
-        assert_eq!(full_scale_of(&[i32::MIN, 0, 1 << 30]), [-1.0, 0.0, 0.5]);
-        assert_eq!(full_scale_of(&[i16::MIN, 0, 1 << 14]), [-1.0, 0.0, 0.5]);
-        assert_eq!(full_scale_of(&[i8::MIN, 0, 1 << 6]), [-1.0, 0.0, 0.5]);
-        assert_eq!(full_scale_of(&[0_u32, 1 << 31, 3 << 30]), [-1.0, 0.0, 0.5]);
-        assert_eq!(full_scale_of(&[0_u16, 1 << 15, 3 << 14]), [-1.0, 0.0, 0.5]);
-        assert_eq!(full_scale_of(&[0_u8, 1 << 7, 3 << 6]), [-1.0, 0.0, 0.5]);
-        let smallest = 1.0 / 8_388_608.0;
-        assert_eq!(full_scale_of(&[1 << 8_i32]), [smallest]);
-        assert_eq!(full_scale_of(&[1_i16]), [256.0 * smallest]);
-    }
-
-    #[test]
-    fn the_fourth_byte_of_a_24_bit_sample_does_not_matter() {
-        let i24 = |bits: u32| cpal::I24::new_unchecked(bits as i32);
-        let minus_one_step = -1.0 / 8_388_608.0;
-        let samples = [
-            0x00_FF_FF_FF,
-            0xFF_FF_FF_FF,
-            0x5A_FF_FF_FF,
-            0x00_80_00_00,
-            0xFF_40_00_00,
-        ]
-        .map(i24);
-        let expected = [minus_one_step, minus_one_step, minus_one_step, -1.0, 0.5];
-        assert_eq!(full_scale_of(&samples), expected);
-        let u24 = |bits: u32| cpal::U24::new_unchecked(bits as i32);
-        let samples = [0x00_00_00_00, 0xAA_80_00_00, 0x00_C0_00_00].map(u24);
-        assert_eq!(full_scale_of(&samples), [-1.0, 0.0, 0.5]);
     }
 
     #[test]
@@ -406,25 +179,6 @@ mod tests {
         assert!(!health.callback_gone());
         drop(callback);
         assert!(health.callback_gone());
-    }
-
-    #[test]
-    fn errors_are_sorted_and_the_first_fault_stays() {
-        let health = StreamHealth::default();
-        health.note_stream_error(cpal::ErrorKind::RealtimeDenied);
-        health.note_stream_error(cpal::ErrorKind::Xrun);
-        assert_eq!(health.fault(), None);
-        health.note_stream_error(cpal::ErrorKind::DeviceNotAvailable);
-        health.note_stream_error(cpal::ErrorKind::BackendError);
-        assert_eq!(health.fault(), Some(StreamFault::Disconnected));
-        for fault in [
-            StreamFault::Disconnected,
-            StreamFault::Broken,
-            StreamFault::Denied,
-            StreamFault::Rerouted,
-        ] {
-            assert_eq!(StreamFault::from_code(fault as u8), Some(fault));
-        }
     }
 
     #[test]

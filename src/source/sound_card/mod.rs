@@ -9,9 +9,11 @@ mod callback;
 mod channel_layout;
 mod choosing;
 mod delivery;
+mod health;
 mod hosts;
 mod input;
 mod patience;
+mod sample;
 #[cfg(target_os = "linux")]
 mod sound_server;
 #[cfg(not(target_os = "linux"))]
@@ -20,11 +22,13 @@ mod sound_server;
 mod stream;
 mod supervisor;
 
-pub use callback::{CaptureCallback, CaptureSample, StreamFault, StreamHealth};
+pub use callback::CaptureCallback;
+pub use health::{StreamFault, StreamHealth};
 pub use input::{
     InputDevice, InputName, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, NativeFormat, OfferedFormat,
     SampleFormat,
 };
+pub use sample::CaptureSample;
 
 use crate::source::{RunningSource, SourceError, StopOnDrop};
 use hosts::{CpalHosts, SoundHosts};
@@ -71,7 +75,7 @@ pub fn list_inputs() -> InputList {
     list(&system_hosts())
 }
 
-/// Opens an input and keeps it open until the result is dropped. Waits until the stream runs, for up to ten seconds:
+/// Opens an input and keeps it open until the result is dropped. Waits until the stream runs, for some ten seconds at most:
 /// not to be called where a window is drawn. Losing the input later is not an error but a
 /// [`SourceEvent::Lost`](crate::source::SourceEvent::Lost), after which the same input is opened again when it is
 /// back.

@@ -1,6 +1,6 @@
 //! Where no PulseAudio server can be: channels arrive as they are, and a stream stays on its device.
 
-use super::{callback::StreamHealth, choosing::StreamPlan, input::InputName};
+use super::{choosing::StreamPlan, health::StreamHealth, input::InputName};
 use crate::source::SourceError;
 use std::sync::Arc;
 

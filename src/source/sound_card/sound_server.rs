@@ -7,9 +7,9 @@
 //! which source feeds our stream.
 
 use super::{
-    callback::{StreamFault, StreamHealth},
     channel_layout::layout_with,
     choosing::StreamPlan,
+    health::{StreamFault, StreamHealth},
     input::InputName,
     {ALSA_HOST, PULSE_HOST},
 };

@@ -2,10 +2,12 @@
 
 use super::{
     PULSE_HOST,
-    callback::{CaptureCallback, CaptureSample, StreamHealth},
+    callback::CaptureCallback,
     choosing::StreamPlan,
+    health::StreamHealth,
     input::{InputName, SampleFormat},
     patience,
+    sample::CaptureSample,
     sound_server::{self, RouteWatch},
     supervisor::OpenStream,
 };

@@ -3,7 +3,7 @@
 //! A state machine that is told the time, so that a test can tell it another. It never waits: opening and closing
 //! may hang in a driver, so both are done elsewhere, behind [`Door`].
 
-use super::{callback::StreamHealth, delivery::DeliveryClock};
+use super::{delivery::DeliveryClock, health::StreamHealth};
 use crate::{
     readings::SourceDescription,
     source::{SourceError, SourceEvent, ring::FrameConsumer},
