@@ -1,6 +1,6 @@
 //! The averages behind the tone reading.
 
-use super::{gate::Use, record::Record};
+use super::{gate::Use, record::Record, tone_lock::HOLD_PURITY};
 use crate::{
     readings::{ToneReading, Validity},
     signal::{running::Running, tone_search::Spectrum},
@@ -25,9 +25,12 @@ impl ToneAverages {
         }
     }
 
-    /// Takes spectra of a followed tone in.
+    /// Takes spectra of a followed tone in; one in which the tone has just stopped says nothing of its harmonics.
     pub fn push_spectra(&mut self, spectra: &[Spectrum]) {
         for (channel, spectrum) in spectra.iter().enumerate() {
+            if spectrum.purity() < HOLD_PURITY {
+                continue;
+            }
             self.tone_power[channel].push(spectrum.tone_power);
             self.noise_power[channel].push(spectrum.noise_power);
             for (sum, harmonic) in self.harmonics[channel].iter_mut().zip(spectrum.harmonics) {

@@ -18,7 +18,7 @@ const SEARCH_EVERY_S: f64 = 0.1;
 const CHECK_EVERY_S: f64 = 0.25;
 /// Share of the power a tone must have to be followed, and to go on being followed.
 const LOCK_PURITY: f64 = 0.6;
-const HOLD_PURITY: f64 = 0.4;
+pub const HOLD_PURITY: f64 = 0.4;
 /// Share of the line's own power close to it: tells a tone from a band of noise.
 const LEAST_CONCENTRATION: f64 = 0.6;
 /// A line with less power than `LOCK_PURITY` but at least this is a tone too far down in noise.

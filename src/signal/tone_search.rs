@@ -234,7 +234,10 @@ impl ToneSearch {
             let hz = tone_hz * n as f64;
             (hz + self.line_hz(hz) < half_rate_hz).then(|| self.power_near(hz, self.line_hz(hz)))
         };
-        let harmonics = [2, 3].map(|n| harmonic_power(n).map(|p| (p / tone_power).sqrt()));
+        let harmonics = [2, 3].map(|n| {
+            let power = harmonic_power(n).filter(|_| tone_power > 0.0)?;
+            Some((power / tone_power).sqrt())
+        });
         let mut noise_power = total_power - tone_power;
         let mut left_out = tone.len();
         for n in 2..=HARMONICS {

@@ -47,6 +47,9 @@ fn a_tone_that_is_lost_is_not_read_and_comes_back() {
     );
     let maximum = end.flutter.unweighted.quasi_peak_max_percent.unwrap();
     assert_near("quasi-peak maximum, %", maximum, 0.05, 0.004);
+    // The noise after the tone is not taken for its harmonics.
+    let third = end.tone.third_harmonic_percent.unwrap();
+    assert_near("third harmonic, %", third, 0.0, 0.1);
 }
 
 /// One channel drops out once a second; whatever its phase does meanwhile, the speed is the other's.

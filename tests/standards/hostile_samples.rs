@@ -2,7 +2,11 @@
 
 use crate::{
     stage::{Bench, TONE_HZ, assert_near, has, tape},
-    synth::{stereo, tone, true_speed},
+    synth::{Noise, stereo, tone, true_speed},
+};
+use rand_pcg::{
+    Pcg64Mcg,
+    rand_core::{Rng as _, SeedableRng as _},
 };
 use trimwatch::readings::{NoticeCode, Readings, Trail};
 
@@ -89,6 +93,89 @@ fn the_notice_counts_them() {
         .iter()
         .find(|notice| notice.code == NoticeCode::BadSamples);
     assert!(said.unwrap().message.starts_with(&format!("{count} ")));
+}
+
+/// A tenth of a second to two seconds of something, drawn at random.
+fn anything(random: &mut Pcg64Mcg, sample_rate_hz: f64, channels: u16) -> Vec<f32> {
+    let mut draw = |from: f64, to: f64| {
+        from + (to - from) * f64::from(random.next_u32()) / f64::from(u32::MAX)
+    };
+    let seconds = draw(0.1, 2.0);
+    let hz = sample_rate_hz * 10f64.powf(draw(-3.5, -0.3));
+    let amplitude = 10f64.powf(draw(-5.0, 0.5));
+    let late_s = draw(-1e-4, 1e-4);
+    let kind = draw(0.0, 6.0) as u32;
+    let mut noise = Noise::new(draw(0.0, 1e9) as u64);
+    let frames = (seconds * sample_rate_hz) as usize;
+    (0..frames * usize::from(channels))
+        .map(|i| {
+            let t = (i / usize::from(channels)) as f64 / sample_rate_hz;
+            let t = t - late_s * (i % usize::from(channels)) as f64;
+            let sine = amplitude * (std::f64::consts::TAU * hz * t).sin();
+            let sample = match kind {
+                0 => 0.0,
+                1 => amplitude * noise.next(),
+                2 => sine.clamp(-0.5 * amplitude, 0.5 * amplitude),
+                3 => sine + 0.01 * amplitude * noise.next(),
+                4 if i % 97 == 0 => f64::from(BAD[i / 97 % BAD.len()]),
+                _ => sine,
+            };
+            sample as f32
+        })
+        .collect()
+}
+
+/// Where a group is not valid it has no averaged number; where it is, its numbers make sense together.
+#[track_caller]
+fn assert_sound(readings: &Readings) {
+    assert_all_numbers(readings);
+    let speed = &readings.speed;
+    assert_eq!(speed.status.is_ok(), speed.deviation_percent.is_some());
+    if let (Some(least), Some(greatest)) = (speed.min_percent, speed.max_percent) {
+        assert!(least <= greatest);
+    }
+    let flutter = &readings.flutter;
+    assert_eq!(
+        flutter.status.is_ok(),
+        flutter.weighted.rms_percent.is_some()
+    );
+    if let Some(maximum) = flutter.unweighted.quasi_peak_max_percent {
+        assert!(maximum >= flutter.unweighted.quasi_peak_percent.unwrap());
+    }
+    let phase = &readings.phase;
+    assert_eq!(phase.status.is_ok(), phase.delay_us.is_some());
+    if let Some(degrees) = phase.degrees {
+        assert!((-180.0..=180.0).contains(&degrees));
+        assert_eq!(phase.ambiguous, phase.candidates.len() > 1, "{phase:?}");
+    }
+    if let Some(loss_db) = phase.mono_sum_loss_db {
+        assert!(loss_db <= 1e-9);
+    }
+    if let Some(coherence) = phase.coherence {
+        assert!((0.0..=1.0).contains(&coherence));
+    }
+}
+
+#[test]
+fn whatever_comes_the_readings_are_sound() {
+    for seed in 0..60 {
+        let mut random = Pcg64Mcg::seed_from_u64(seed);
+        let sample_rate_hz = [8_000.0, 22_050.0, 48_000.0][seed as usize % 3];
+        let channels = 1 + (seed % 2) as u16;
+        let mut bench = Bench::new(sample_rate_hz, channels, &tape(TONE_HZ));
+        for _ in 0..12 {
+            let piece = anything(&mut random, sample_rate_hz, channels);
+            assert_sound(&bench.feed(&piece).now());
+            if random.next_u32().is_multiple_of(4) {
+                bench.bank.mark_gap(0);
+            }
+            if random.next_u32().is_multiple_of(8) {
+                bench.bank.reset_averages();
+                assert_sound(&bench.now());
+            }
+        }
+        assert_sound(&bench.over());
+    }
 }
 
 #[test]
