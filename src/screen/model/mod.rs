@@ -6,6 +6,7 @@ pub mod dwell;
 pub mod format;
 pub mod glance;
 pub mod stack;
+pub mod swing;
 pub mod tape;
 pub mod zoom;
 

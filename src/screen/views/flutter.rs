@@ -63,7 +63,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     });
     if view.glance.needle.is_some() {
         if let Some(most) = flutter.weighted.quasi_peak_max_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, most, "most");
+            gauge.paint_marker(&painter, Marker::Most, most, "most");
         }
         if let Some(two_sigma) = flutter.weighted.recent_two_sigma_percent {
             gauge.paint_marker(&painter, Marker::Mean, two_sigma, "two-sigma");

@@ -71,7 +71,7 @@ fn paint_number(
         let width = unit.right() - rect.left() + 20.0;
         words::line(painter, text, theme::text, size, least, width, color)
     };
-    let quantity = line(adjustment.quantity(), 16.0, 12.0, palette.quiet);
+    let quantity = line(view.glance.quantity, 16.0, 12.0, palette.quiet);
     if low {
         words::put(
             painter,

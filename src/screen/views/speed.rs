@@ -50,10 +50,10 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     gauge.paint_trail(&painter, &speed.trail, view.now_s(), |percent| percent);
     if view.glance.needle.is_some() {
         if let Some(least) = speed.min_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, least, "least");
+            gauge.paint_marker(&painter, Marker::Least, least, "least");
         }
         if let Some(most) = speed.max_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, most, "most");
+            gauge.paint_marker(&painter, Marker::Most, most, "most");
         }
         if let Some(steady) = speed.steady.deviation_percent {
             gauge.paint_marker(&painter, Marker::Mean, steady, "");
