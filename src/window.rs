@@ -9,7 +9,7 @@ use trimwatch::{
     },
     meters::MeterSetup,
     screen::{
-        self, Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenOptions,
+        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenOptions,
         Screwdrivers, Wake,
     },
     source::{
@@ -185,26 +185,19 @@ fn deck_entry(name: &str, deck: &VirtualDeck) -> InputEntry {
     }
 }
 
-/// The adjustments of a virtual deck: what turns is a slider, what is chosen is a row of actions.
+/// The adjustments of a virtual deck: what turns is a slider, what is chosen is a row of options.
 struct DeckScrewdrivers {
     controls: DeckControls,
     /// Indices of what turns.
     turns: Vec<usize>,
-    /// Each action: index of the control, and the choice.
-    choices: Vec<(usize, usize)>,
+    /// Indices of what is chosen.
+    choices: Vec<usize>,
 }
 
 impl DeckScrewdrivers {
     fn new(controls: DeckControls) -> Self {
-        let (mut turns, mut choices) = (Vec::new(), Vec::new());
-        for (index, control) in controls.all().iter().enumerate() {
-            match &control.adjuster {
-                Adjuster::Turn { .. } => turns.push(index),
-                Adjuster::Choose(names) => {
-                    choices.extend((0..names.len()).map(|choice| (index, choice)));
-                }
-            }
-        }
+        let (turns, choices) = (0..controls.all().len())
+            .partition(|&index| matches!(controls.all()[index].adjuster, Adjuster::Turn { .. }));
         Self {
             controls,
             turns,
@@ -212,37 +205,35 @@ impl DeckScrewdrivers {
         }
     }
 
-    fn control(&self, index: usize) -> Option<&Control> {
-        self.controls.all().get(index)
+    /// The control at place `at` of `indices`.
+    fn control(&self, indices: &[usize], at: usize) -> Option<&Control> {
+        self.controls.all().get(*indices.get(at)?)
+    }
+
+    fn all<'a>(&'a self, indices: &'a [usize]) -> impl Iterator<Item = &'a Control> {
+        (0..indices.len()).filter_map(|at| self.control(indices, at))
     }
 }
 
 impl Screwdrivers for DeckScrewdrivers {
     fn list(&self) -> Vec<Adjustable> {
-        let controls = self.turns.iter().filter_map(|&index| self.control(index));
-        controls.filter_map(adjustable).collect()
+        self.all(&self.turns).filter_map(adjustable).collect()
     }
 
     fn set(&mut self, index: usize, value: f64) {
-        let control = self.turns.get(index).and_then(|&index| self.control(index));
-        if let Some(control) = control {
+        if let Some(control) = self.control(&self.turns, index) {
             // The screen keeps to the range it was given.
             let _within_range = control.set(value);
         }
     }
 
-    fn actions(&self) -> Vec<String> {
-        let choices = self.choices.iter();
-        choices
-            .filter_map(|&(index, choice)| action(self.control(index)?, choice))
-            .collect()
+    fn choices(&self) -> Vec<Choice> {
+        self.all(&self.choices).filter_map(choice).collect()
     }
 
-    fn act(&mut self, index: usize) {
-        if let Some(&(control, choice)) = self.choices.get(index)
-            && let Some(control) = self.control(control)
-        {
-            let _one_of_its_own = control.set(choice as f64);
+    fn choose(&mut self, index: usize, option: usize) {
+        if let Some(control) = self.control(&self.choices, index) {
+            let _one_of_its_own = control.set(option as f64);
         }
     }
 }
@@ -265,18 +256,15 @@ fn adjustable(control: &Control) -> Option<Adjustable> {
     }
 }
 
-/// `Belt: replaced`, with a mark on the choice that stands.
-fn action(control: &Control, choice: usize) -> Option<String> {
-    let Adjuster::Choose(names) = &control.adjuster else {
-        return None;
-    };
-    let stands = control.value() as usize == choice;
-    let mark = if stands { "• " } else { "" };
-    Some(format!(
-        "{mark}{}: {}",
-        capitalised(&control.name),
-        names.get(choice)?
-    ))
+fn choice(control: &Control) -> Option<Choice> {
+    match &control.adjuster {
+        Adjuster::Choose(names) => Some(Choice {
+            name: capitalised(&control.name),
+            options: names.clone(),
+            chosen: control.value() as usize,
+        }),
+        Adjuster::Turn { .. } => None,
+    }
 }
 
 fn capitalised(name: &str) -> String {
@@ -317,17 +305,19 @@ mod tests {
     }
 
     #[test]
-    fn an_action_makes_its_choice_and_the_list_keeps_its_order() {
+    fn an_option_is_taken_and_the_others_stay() {
         let mut screwdrivers = screwdrivers();
-        let before = screwdrivers.actions();
-        let replaced = "Belt: replaced";
-        let index = before.iter().position(|name| name == replaced);
-        let index = index.expect("the belt can be replaced");
-        screwdrivers.act(index);
-        let after = screwdrivers.actions();
-        assert_eq!(after.len(), before.len());
-        assert_eq!(after[index], format!("• {replaced}"));
-        assert_eq!(after[index - 1], "Belt: as found");
+        let before = screwdrivers.choices();
+        let belt = before.iter().position(|choice| choice.name == "Belt");
+        let belt = belt.expect("the belt can be replaced");
+        assert_eq!(before[belt].options, ["as found", "replaced"]);
+        assert_eq!(before[belt].chosen, 0);
+        screwdrivers.choose(belt, 1);
+        let after = screwdrivers.choices();
+        assert_eq!(after[belt].chosen, 1);
+        assert_eq!(after[belt + 1], before[belt + 1]);
+        screwdrivers.choose(belt, 7);
+        assert_eq!(screwdrivers.choices(), after, "there is no such option");
     }
 
     #[test]

@@ -23,5 +23,5 @@ mod window;
 
 pub use app::ScreenApp;
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
-pub use screwdrivers::{Adjustable, Screwdrivers};
+pub use screwdrivers::{Adjustable, Choice, Screwdrivers};
 pub use window::{ScreenError, ScreenOptions, run};

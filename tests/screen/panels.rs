@@ -192,7 +192,7 @@ fn another_input_replaces_the_one_that_runs() {
 }
 
 #[test]
-fn virtual_screwdrivers_turn_by_keyboard_and_act() {
+fn virtual_screwdrivers_turn_by_keyboard_and_parts_are_replaced() {
     let mut stage = Stage::practising(LAPTOP, fixtures::fast_deck);
     let trimmer = stage.node(Role::Slider, "Speed trimmer");
     assert_eq!(trimmer.accesskit_node().numeric_value(), Some(1.8));
@@ -209,9 +209,12 @@ fn virtual_screwdrivers_turn_by_keyboard_and_act() {
         stage.has(Role::Meter, "Azimuth reading"),
         "a slider leaves the other keys alone"
     );
-    stage.harness.get_by_label("Change the belt").click();
+    assert!(!stage.is_chosen("Belt: replaced"));
+    stage.harness.get_by_label("Belt: replaced").click();
     stage.settle();
-    assert_eq!(stage.acted(), [0]);
+    assert_eq!(stage.chosen(), [(0, 1)]);
+    assert!(stage.is_chosen("Belt: replaced"));
+    assert!(!stage.is_chosen("Pinch roller: replaced"));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use crate::fixtures::Fixture;
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
-use eframe::egui::{self, Theme, Vec2, accesskit::Role, vec2};
+use eframe::egui::{self, Theme, Vec2, accesskit::{Role, Toggled}, vec2};
 use egui_kittest::{
     Harness, Node,
     kittest::{NodeT, Queryable},
@@ -16,7 +16,7 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenApp,
+        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenApp,
         ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
@@ -42,7 +42,7 @@ struct Desk {
     line: Option<Line>,
     opened: Vec<InputChoice>,
     turned: Arc<Mutex<Vec<(usize, f64)>>>,
-    acted: Arc<Mutex<Vec<usize>>>,
+    chosen: Arc<Mutex<Vec<(usize, usize)>>>,
 }
 
 struct Line {
@@ -106,7 +106,7 @@ impl Inputs for StageInputs {
                 speed: 1.8,
                 azimuth: -12.0,
                 turned: desk.turned.clone(),
-                acted: desk.acted.clone(),
+                chosen: desk.chosen.clone(),
             })),
             _ => None,
         };
@@ -124,7 +124,7 @@ struct Trimmers {
     speed: f64,
     azimuth: f64,
     turned: Arc<Mutex<Vec<(usize, f64)>>>,
-    acted: Arc<Mutex<Vec<usize>>>,
+    chosen: Arc<Mutex<Vec<(usize, usize)>>>,
 }
 
 impl Screwdrivers for Trimmers {
@@ -147,12 +147,20 @@ impl Screwdrivers for Trimmers {
         self.turned.lock().expect("turned").push((index, value));
     }
 
-    fn actions(&self) -> Vec<String> {
-        vec!["Change the belt".into(), "Change the pinch roller".into()]
+    fn choices(&self) -> Vec<Choice> {
+        let parts = ["Belt", "Pinch roller"].into_iter().enumerate();
+        let replaced = self.chosen.lock().expect("chosen");
+        parts
+            .map(|(index, name)| Choice {
+                name: name.into(),
+                options: vec!["as found".into(), "replaced".into()],
+                chosen: usize::from(replaced.contains(&(index, 1))),
+            })
+            .collect()
     }
 
-    fn act(&mut self, index: usize) {
-        self.acted.lock().expect("acted").push(index);
+    fn choose(&mut self, index: usize, option: usize) {
+        self.chosen.lock().expect("chosen").push((index, option));
     }
 }
 
@@ -317,10 +325,16 @@ impl Stage {
         desk.turned.lock().expect("turned").clone()
     }
 
-    /// What has been done besides.
-    pub fn acted(&self) -> Vec<usize> {
+    /// What has been chosen so far.
+    pub fn chosen(&self) -> Vec<(usize, usize)> {
         let desk = self.inputs.desk.lock().expect("desk");
-        desk.acted.lock().expect("acted").clone()
+        desk.chosen.lock().expect("chosen").clone()
+    }
+
+    /// Whether an option of a choice stands.
+    pub fn is_chosen(&self, label: &str) -> bool {
+        let option = self.harness.get_by_label(label);
+        option.accesskit_node().toggled() == Some(Toggled::True)
     }
 
     /// Presses a key and lets the screen answer.

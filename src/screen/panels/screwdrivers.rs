@@ -1,8 +1,8 @@
 //! The virtual screwdrivers: what can be turned on a simulated deck while it plays.
 
 use super::{heading, hint};
-use crate::screen::screwdrivers::Screwdrivers;
-use eframe::egui::{Slider, Ui};
+use crate::screen::screwdrivers::{Choice, Screwdrivers};
+use eframe::egui::{Button, Slider, Ui};
 
 /// Shows the panel. `opened` puts the focus on the first slider.
 pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened: bool) {
@@ -30,11 +30,32 @@ pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened
         }
     }
     ui.add_space(6.0);
-    for (index, action) in screwdrivers.actions().into_iter().enumerate() {
-        if ui.button(action).clicked() {
-            screwdrivers.act(index);
+    for (index, choice) in screwdrivers.choices().into_iter().enumerate() {
+        if let Some(option) = choose(ui, &choice) {
+            screwdrivers.choose(index, option);
         }
     }
+}
+
+/// The options in a row that wraps, the one that stands marked by a dot as well; returns the one that is pressed.
+fn choose(ui: &mut Ui, choice: &Choice) -> Option<usize> {
+    let mut pressed = None;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 5.0;
+        ui.label(&choice.name);
+        for (option, name) in choice.options.iter().enumerate() {
+            let stands = option == choice.chosen;
+            let mark = if stands { "• " } else { "" };
+            let button = ui.add(Button::new(format!("{mark}{name}")).selected(stands));
+            let heard = format!("{}: {name}", choice.name);
+            ui.ctx()
+                .accesskit_node_builder(button.id, |node| node.set_label(heard));
+            if button.clicked() {
+                pressed = Some(option);
+            }
+        }
+    });
+    pressed
 }
 
 /// A step of the arrow keys: a five-hundredth of the way or so, rounded down to 1, 2 or 5 times a power of ten.
