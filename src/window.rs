@@ -9,8 +9,8 @@ use trimwatch::{
     },
     meters::MeterSetup,
     screen::{
-        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenOptions,
-        Screwdrivers, Wake,
+        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput,
+        ScreenOptions, Screwdrivers, Wake,
     },
     source::{
         SourceError,

@@ -2,7 +2,11 @@
 
 use crate::fixtures::Fixture;
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
-use eframe::egui::{self, Theme, Vec2, accesskit::{Role, Toggled}, vec2};
+use eframe::egui::{
+    self, Theme, Vec2,
+    accesskit::{Role, Toggled},
+    vec2,
+};
 use egui_kittest::{
     Harness, Node,
     kittest::{NodeT, Queryable},

@@ -5,12 +5,12 @@ use crate::{
     readings::{NoticeCode, Readings},
     screen::{
         keys::Side,
-        model::{Adjustment, format, tape},
+        model::{Adjustment, format, level_reference, tape},
         panels::{
             cautions,
             inputs::{Asked, InputPanel},
             keys as key_panel, screwdrivers as screwdriver_panel, taken as taken_panel,
-            tape::TapePanel,
+            tape::{self as tape_panel, TapePanel},
         },
         session::Session,
         strips::{cards, keys as key_strip, notices, status},
@@ -202,18 +202,36 @@ impl ScreenApp {
             setup: &self.setup,
             tapes: self.tapes,
             formats: self.formats,
+            heard: self
+                .session
+                .as_ref()
+                .and_then(Session::live)
+                .map(|readings| &readings.level),
             opened,
         };
-        let Some(setup) = panel.show(ui) else {
+        let Some(asked) = panel.show(ui) else {
             return;
+        };
+        let (setup, said) = match asked {
+            tape_panel::Asked::Use(setup) => {
+                let tape = tape::in_words(&setup, self.tapes);
+                let said = format!("tape in use: {tape}; {}", setup.tape_format.title);
+                (setup, said)
+            }
+            tape_panel::Asked::Refer(setup) => {
+                let words = setup
+                    .level_reference
+                    .as_ref()
+                    .map(level_reference::in_words);
+                let said = format!("level reference: {}", words.unwrap_or_default());
+                (setup, said)
+            }
+            tape_panel::Asked::Forget(setup) => (setup, "level reference: none".into()),
         };
         self.setup = setup;
         if let Some(session) = &self.session {
             session.change_setup(&self.setup);
         }
-        let tape = tape::in_words(&self.setup, self.tapes);
-        let format = &self.setup.tape_format.title;
-        let said = format!("tape in use: {tape}; {format}");
         self.say(&ui.ctx().clone(), said);
     }
 

@@ -5,6 +5,7 @@ pub mod bins;
 pub mod dwell;
 pub mod format;
 pub mod glance;
+pub mod level_reference;
 pub mod stack;
 pub mod swing;
 pub mod tape;
