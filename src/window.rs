@@ -9,7 +9,7 @@ use trimwatch::{
     },
     meters::MeterSetup,
     screen::{
-        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput,
+        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
         ScreenOptions, Screwdrivers, Wake,
     },
     source::{
@@ -33,11 +33,13 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
             virtual_rate_hz: arguments.source.rate,
             recording_channels: arguments.source.channels,
             sample_format: arguments.source.sample_format,
+            format_is_given: arguments.tape.tape_format.is_some(),
         }),
         start,
         setup: expected.setup,
         limits: Limits::supplied()?,
         theme: None,
+        memory: Memory::of_the_user(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }
@@ -98,6 +100,8 @@ struct RealInputs {
     virtual_rate_hz: Option<u32>,
     recording_channels: Option<ChannelPick>,
     sample_format: Option<SampleFormat>,
+    /// Whether the tape format is the technician's own choice; otherwise a deck brings its own.
+    format_is_given: bool,
 }
 
 impl Inputs for RealInputs {
@@ -122,6 +126,7 @@ impl Inputs for RealInputs {
         wake: Wake,
     ) -> Result<OpenInput, SourceError> {
         let mut screwdrivers: Option<Box<dyn Screwdrivers>> = None;
+        let mut tape_format = None;
         let source = match choice {
             InputChoice::SoundCard {
                 id,
@@ -140,12 +145,14 @@ impl Inputs for RealInputs {
             InputChoice::VirtualDeck(name) => {
                 let deck = open_deck(name.as_ref(), self.virtual_rate_hz)?;
                 screwdrivers = Some(Box::new(DeckScrewdrivers::new(deck.controls())));
+                tape_format = (!self.format_is_given).then(|| deck.tape_format().clone());
                 play_live(Box::new(deck), None)?
             }
         };
         Ok(OpenInput {
             worker: Worker::start(source, setup.clone(), wake)?,
             screwdrivers,
+            tape_format,
         })
     }
 }

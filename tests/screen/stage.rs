@@ -12,6 +12,7 @@ use egui_kittest::{
     kittest::{NodeT, Queryable},
 };
 use std::{
+    path::Path,
     sync::{Arc, Mutex},
     thread,
     time::{Duration, Instant},
@@ -20,8 +21,8 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenApp,
-        ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
+        ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
     tables::{Limits, test_tapes},
@@ -120,6 +121,7 @@ impl Inputs for StageInputs {
                 requests: requests_in,
             },
             screwdrivers,
+            tape_format: None,
         })
     }
 }
@@ -201,6 +203,21 @@ impl Stage {
     }
 
     fn new(size: Vec2, pixels_per_point: f32, theme: Theme, start: Option<InputChoice>) -> Self {
+        Self::remembering(size, pixels_per_point, Some(theme), start, None)
+    }
+
+    /// A laptop window of no given theme that remembers in a file.
+    pub fn returning(start: Option<InputChoice>, memory: &Path) -> Self {
+        Self::remembering(LAPTOP, 1.0, None, start, Some(Memory::at(memory)))
+    }
+
+    fn remembering(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Option<Theme>,
+        start: Option<InputChoice>,
+        memory: Option<Memory>,
+    ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
@@ -209,12 +226,13 @@ impl Stage {
             start,
             setup: MeterSetup::new().expect("table").with_tape(tape),
             limits: Limits::supplied().expect("table"),
-            theme: Some(theme),
+            theme,
+            memory,
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
             .with_pixels_per_point(pixels_per_point)
-            .with_theme(theme)
+            .with_theme(theme.unwrap_or(Theme::Dark))
             .with_step_dt(1.0 / RATE as f32)
             .build_ui_state(
                 move |ui, app: &mut Option<ScreenApp>| {
@@ -339,6 +357,11 @@ impl Stage {
     pub fn is_chosen(&self, label: &str) -> bool {
         let option = self.harness.get_by_label(label);
         option.accesskit_node().toggled() == Some(Toggled::True)
+    }
+
+    /// Light or dark.
+    pub fn theme(&self) -> Theme {
+        self.harness.ctx.theme()
     }
 
     /// Presses a key and lets the screen answer.

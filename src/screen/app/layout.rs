@@ -22,6 +22,8 @@ use eframe::egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea, Str
 
 /// Below this height the cards are low and the notices fewer, points.
 const LOW_WINDOW: f32 = 620.0;
+/// Room kept for the scroll bar of a side panel, so that it does not lie on the fields, points.
+const BESIDE_SCROLL_BAR: f32 = 10.0;
 /// Below this height the main view has narrow margins, points.
 const LOW_MAIN: f32 = 300.0;
 
@@ -168,7 +170,10 @@ impl ScreenApp {
                 ScrollArea::vertical()
                     .id_salt(side)
                     .auto_shrink(false)
-                    .show(ui, |ui| self.fill_side(ui, side, opened));
+                    .show(ui, |ui| {
+                        ui.set_max_width(ui.available_width() - BESIDE_SCROLL_BAR);
+                        self.fill_side(ui, side, opened);
+                    });
             });
     }
 
@@ -245,7 +250,7 @@ impl ScreenApp {
         };
         let asked = panel.show(ui);
         match asked {
-            Some(Asked::Open(choice)) => self.open(&ctx, choice),
+            Some(Asked::Open(choice)) => self.open(&ctx, choice, true),
             Some(Asked::List) => self.list_inputs(&ctx),
             None => {}
         }
@@ -265,8 +270,8 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
-        if let Some((name, _)) = &self.opening {
-            ui.heading(format!("opening {name} …"));
+        if let Some(opening) = &self.opening {
+            ui.heading(format!("opening {} …", opening.name));
             return;
         }
         let Some(session) = &self.session else {

@@ -32,7 +32,7 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         ],
     );
     if let Some(place) = head_place {
-        head::show(ui, place, view, &also(view.readings));
+        head::show(ui, place, view, &second_line(view.readings));
     }
     if let Some(place) = gauge_place {
         paint_gauge(ui, place, view);
@@ -62,16 +62,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     gauge.paint_needle(&painter);
 }
 
-fn also(readings: &Readings) -> String {
-    let speed = &readings.speed;
-    format!(
-        "2 s {}   10 s {}",
-        format::signed_with_unit(speed.steady.deviation_percent, 2, "%"),
-        format::signed_with_unit(speed.long.deviation_percent, 2, "%")
-    )
-}
-
-/// The second line of the card.
+/// The second line of the card, and the line under the big number.
 pub fn second_line(readings: &Readings) -> String {
     let speed = &readings.speed;
     format!(
