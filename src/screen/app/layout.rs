@@ -133,10 +133,11 @@ impl ScreenApp {
             .is_some_and(|remark| remark.line == *line)
     }
 
-    /// The window's own remark, then what the meters say, then the first caution.
+    /// The window's own remark, then what warns, the first caution among it, then what the meters explain.
     fn notices(&self) -> Vec<notices::Line> {
         let mut lines = Vec::new();
         lines.extend(self.remark.as_ref().map(|remark| remark.line.clone()));
+        let own = lines.len();
         let live = self.session.as_ref().and_then(Session::live);
         if let Some(readings) = live {
             lines.extend(readings.notices.iter().map(|notice| notices::Line {
@@ -150,6 +151,7 @@ impl ScreenApp {
                 warns: true,
             });
         }
+        lines[own..].sort_by_key(|line| !line.warns);
         lines
     }
 

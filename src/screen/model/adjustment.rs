@@ -237,20 +237,17 @@ impl Adjustment {
 
     /// The value that decides between 'in' and 'out'; `None` while it cannot be told.
     ///
-    /// Speed: the 2 s mean, unless the needle has left it behind by more than wow explains, then the needle.
+    /// Speed: the big number's `figure`, that is the 2 s mean, or the needle once that has left the mean behind; without
+    /// a mean yet, only a needle beyond the limit tells anything.
     /// Flutter: the two-sigma value of the last 10 s, the read-out the standard prefers.
-    pub fn judged(self, readings: &Readings, band: Band) -> Option<f64> {
-        let needle = self.needle(readings)?;
+    pub fn judged(self, figure: f64, readings: &Readings, band: Band) -> Option<f64> {
         match self {
-            Self::Speed => match readings.speed.steady.deviation_percent {
-                Some(steady) if (needle - steady).abs() <= self.swing(readings, band) => {
-                    Some(steady)
-                }
-                Some(_) => Some(needle),
-                None => (!band.accepts(needle)).then_some(needle),
-            },
+            Self::Speed => {
+                let has_mean = self.mean(readings).is_some();
+                (has_mean || !band.accepts(figure)).then_some(figure)
+            }
             Self::Flutter => readings.flutter.weighted.recent_two_sigma_percent,
-            Self::Azimuth | Self::Level => Some(needle),
+            Self::Azimuth | Self::Level => Some(figure),
         }
     }
 

@@ -151,7 +151,14 @@ impl Follower {
         let needle = adjustment
             .needle(readings)
             .filter(|_| validity == Validity::Ok);
-        let judged = needle.and_then(|_| adjustment.judged(readings, band));
+        let mean = adjustment
+            .mean(readings)
+            .filter(|mean| self.stands_for_the_needle(now_s, mean.value, readings, band));
+        let (figure, quantity) = match (needle, mean) {
+            (Some(_), Some(mean)) => (Some(mean.value), mean.quantity),
+            (needle, _) => (needle, adjustment.quantity()),
+        };
+        let judged = figure.and_then(|figure| adjustment.judged(figure, readings, band));
         let lasting = self
             .dwell
             .follow(now_s, judged.map(|judged| adjustment.side(judged, band)));
@@ -174,13 +181,6 @@ impl Follower {
             (State::FineOnly, _) => ("whole cycles are open: play a lower tone first", None),
             (_, Some(value)) => adjustment.direction(value, band),
             (_, None) => ("", None),
-        };
-        let mean = adjustment
-            .mean(readings)
-            .filter(|mean| self.stands_for_the_needle(now_s, mean.value, readings, band));
-        let (figure, quantity) = match (needle, mean) {
-            (Some(_), Some(mean)) => (Some(mean.value), mean.quantity),
-            (needle, _) => (needle, adjustment.quantity()),
         };
         self.glance = Glance {
             adjustment,

@@ -7,7 +7,7 @@ use eframe::egui::{Button, Slider, Ui};
 /// Shows the panel. `opened` puts the focus on the first slider.
 pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened: bool) {
     heading(ui, "Virtual screwdrivers");
-    hint(ui, "Drag, or Tab to one and use the arrow keys.");
+    hint(ui, "Drag; or Tab, and the arrow keys.");
     ui.add_space(4.0);
     for (index, item) in screwdrivers.list().into_iter().enumerate() {
         ui.label(&item.name);
