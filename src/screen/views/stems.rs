@@ -16,6 +16,10 @@ const HEADROOM: f64 = 1.3;
 const EVERY_S: f64 = 0.5;
 /// Rates with a number on the axis, Hz.
 const RATES_HZ: [f64; 9] = [0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+/// Fewer rates, where all of them would run into one another, Hz.
+const SPARSE_RATES_HZ: [f64; 4] = [0.2, 1.0, 10.0, 100.0];
+/// Width from which on all rates have room, points.
+const ROOMY: f32 = 330.0;
 /// Ends of the axis, Hz.
 const LOWEST_HZ: f64 = 0.15;
 const HIGHEST_HZ: f64 = 260.0;
@@ -82,7 +86,7 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
             .default_y_bounds(0.0, highest * HEADROOM)
             .auto_bounds(false)
             .grid_color(palette.line)
-            .x_grid_spacer(rates)
+            .x_grid_spacer(if rect.width() < ROOMY { sparse_rates } else { rates })
             .y_grid_spacer(move |_| sizes(highest))
             .x_axis_formatter(|mark, _| short(mark.value))
             .y_axis_formatter(|mark, _| percent(mark.value))
@@ -118,7 +122,15 @@ fn decade(rate_hz: f64) -> f64 {
 }
 
 fn rates(_: GridInput) -> Vec<GridMark> {
-    RATES_HZ
+    marks(&RATES_HZ)
+}
+
+fn sparse_rates(_: GridInput) -> Vec<GridMark> {
+    marks(&SPARSE_RATES_HZ)
+}
+
+fn marks(rates_hz: &[f64]) -> Vec<GridMark> {
+    rates_hz
         .iter()
         .map(|rate_hz| GridMark {
             value: rate_hz.log10(),
