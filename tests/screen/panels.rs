@@ -145,8 +145,13 @@ fn full_scale_and_a_level_reference_are_entered_by_keyboard() {
     assert_eq!(Some(reference.right_dbfs), level.right.tone_dbfs);
     assert_eq!(reference.fluxivity_nwb_per_m, 250.0);
     assert_eq!(setup.full_scale_volts_rms, Some(2.45), "the other stays");
-    stage.harness.get_by_label("Forget the reference").click();
-    stage.settle();
+    stage.press(Key::Tab);
+    assert!(
+        stage
+            .node(Role::Button, "Forget the reference")
+            .is_focused()
+    );
+    stage.press(Key::Enter);
     let asked = stage.requests();
     let [Request::ChangeSetup(setup)] = &asked[..] else {
         panic!("{asked:?}");
@@ -160,8 +165,9 @@ fn a_level_reference_without_a_fluxivity_is_told() {
     stage.requests();
     stage.press(Key::T);
     let refer = "Use this level as the reference of … nWb/m";
-    stage.node(Role::Button, refer).click();
+    stage.node(Role::Button, refer).focus();
     stage.settle();
+    stage.press(Key::Enter);
     assert!(stage.requests().is_empty());
     assert!(
         stage

@@ -14,10 +14,11 @@ pub fn show(ui: &mut Ui, screwdrivers: &mut (dyn Screwdrivers + 'static), opened
         let mut value = item.value;
         ui.spacing_mut().slider_width = (ui.available_width() - 136.0).max(60.0);
         let unit = format!(" {}", item.unit);
+        let step = step(item.min, item.max);
         let slider = Slider::new(&mut value, item.min..=item.max)
             .suffix(unit)
-            .step_by(step(item.min, item.max))
-            .max_decimals(3);
+            .step_by(step)
+            .fixed_decimals(decimals(step));
         let response = ui.add(slider);
         let name = item.name.clone();
         ui.ctx()
@@ -72,6 +73,12 @@ fn step(min: f64, max: f64) -> f64 {
         .unwrap_or(decade)
 }
 
+/// Decimals that a step needs: with a fixed number of them a value stands still while it is turned.
+fn decimals(step: f64) -> usize {
+    let needed = |decimals: &usize| step * 10_f64.powi(*decimals as i32) > 0.999;
+    (0..3).find(needed).unwrap_or(3)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -82,5 +89,6 @@ mod tests {
         assert!((step(-30.0, 30.0) - 0.1).abs() < 1e-12);
         assert!((step(0.0, 1.0) - 0.002).abs() < 1e-12);
         assert_eq!(step(1.0, 1.0), 0.0);
+        assert_eq!([0.5, 0.02, 0.1, 2.0, 1e-9].map(decimals), [1, 2, 1, 0, 3]);
     }
 }

@@ -17,7 +17,7 @@ pub struct TapePanel<'a> {
     /// What is typed in.
     pub form: &'a mut TapeForm,
     /// Why the form cannot be used.
-    pub problem: &'a mut Option<String>,
+    pub problem: &'a mut Option<Problem>,
     /// The settings in use.
     pub setup: &'a MeterSetup,
     /// The supplied tapes.
@@ -28,6 +28,20 @@ pub struct TapePanel<'a> {
     pub heard: Option<&'a LevelReading>,
     /// Whether the panel was just opened; the first field gets the focus then.
     pub opened: bool,
+}
+
+/// Why what is typed in cannot be used.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problem {
+    section: Section,
+    text: String,
+}
+
+/// The two halves of the panel; a problem is told in the half in which it arose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Section {
+    Tape,
+    Level,
 }
 
 /// Settings that were asked for, and why.
@@ -64,12 +78,13 @@ impl TapePanel<'_> {
             "Enter in a field uses it too. Without a tone the nearest of 3000 and 3150 Hz is taken, with a notice.",
         );
         let used = clicked || [tone, correction, tolerance].iter().any(is_entered);
-        self.problem(ui);
+        self.problem(ui, Section::Tape);
         ui.add_space(10.0);
         let level = self.level(ui);
         if used {
-            return self
-                .accept(|panel| panel.form.setup(panel.setup, panel.formats).map(Asked::Use));
+            return self.accept(Section::Tape, |panel| {
+                panel.form.setup(panel.setup, panel.formats).map(Asked::Use)
+            });
         }
         level
     }
@@ -102,13 +117,14 @@ impl TapePanel<'_> {
                 typed => typed,
             }
         );
-        let clicked = ui.add(Button::new(refer).wrap()).clicked();
+        let clicked = action(ui, refer);
+        self.problem(ui, Section::Level);
         let mut asked = None;
         match &self.setup.level_reference {
             Some(reference) => {
                 let words = level_reference::in_words(reference);
                 hint(ui, &format!("Reference: {words}."));
-                if ui.button("Forget the reference").clicked() {
+                if action(ui, "Forget the reference".into()) {
                     let mut setup = self.setup.clone();
                     setup.level_reference = None;
                     asked = Some(Asked::Forget(setup));
@@ -120,25 +136,33 @@ impl TapePanel<'_> {
             ),
         }
         if is_entered(&volts) {
-            return self
-                .accept(|panel| panel.form.setup(panel.setup, panel.formats).map(Asked::Use));
+            return self.accept(Section::Level, |panel| {
+                panel.form.setup(panel.setup, panel.formats).map(Asked::Use)
+            });
         }
         if clicked || is_entered(&fluxivity) {
             let level = self.heard;
-            return self.accept(|panel| panel.form.referred(panel.setup, level).map(Asked::Refer));
+            return self.accept(Section::Level, |panel| {
+                panel.form.referred(panel.setup, level).map(Asked::Refer)
+            });
         }
         asked
     }
 
-    fn accept(&mut self, asked: impl FnOnce(&Self) -> Result<Asked, String>) -> Option<Asked> {
+    fn accept(
+        &mut self,
+        section: Section,
+        asked: impl FnOnce(&Self) -> Result<Asked, String>,
+    ) -> Option<Asked> {
         let result = asked(self);
-        *self.problem = result.as_ref().err().cloned();
+        let problem = result.as_ref().err().cloned();
+        *self.problem = problem.map(|text| Problem { section, text });
         result.ok()
     }
 
-    fn problem(&self, ui: &mut Ui) {
-        if let Some(problem) = &*self.problem {
-            let text = RichText::new(problem).color(Palette::of(ui).bad);
+    fn problem(&self, ui: &mut Ui, section: Section) {
+        if let Some(problem) = self.problem.as_ref().filter(|it| it.section == section) {
+            let text = RichText::new(&problem.text).color(Palette::of(ui).bad);
             ui.add(Label::new(text).wrap());
         }
     }
@@ -184,6 +208,15 @@ impl TapePanel<'_> {
             );
         }
     }
+}
+
+/// A button that comes into sight when Tab reaches it; true when it is pressed.
+fn action(ui: &mut Ui, name: String) -> bool {
+    let button = ui.add(Button::new(name).wrap());
+    if button.gained_focus() {
+        button.scroll_to_me(None);
+    }
+    button.clicked()
 }
 
 /// Whether Enter has just left the field.

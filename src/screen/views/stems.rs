@@ -86,7 +86,11 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
             .default_y_bounds(0.0, highest * HEADROOM)
             .auto_bounds(false)
             .grid_color(palette.line)
-            .x_grid_spacer(if rect.width() < ROOMY { sparse_rates } else { rates })
+            .x_grid_spacer(if rect.width() < ROOMY {
+                sparse_rates
+            } else {
+                rates
+            })
             .y_grid_spacer(move |_| sizes(highest))
             .x_axis_formatter(|mark, _| short(mark.value))
             .y_axis_formatter(|mark, _| percent(mark.value))
