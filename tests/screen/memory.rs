@@ -39,7 +39,7 @@ fn what_the_command_line_asks_for_comes_first_and_only_a_sound_input_of_it_is_re
     ] {
         let mut stage = Stage::returning(asked, &file);
         stage.wait_for_input(1);
-        assert_eq!(stage.opened(), [opened.clone()]);
+        assert_eq!(stage.opened(), std::slice::from_ref(opened));
     }
 }
 

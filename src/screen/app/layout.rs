@@ -225,6 +225,10 @@ impl ScreenApp {
                 let said = format!("tape in use: {tape}; {}", setup.tape_format.title);
                 (setup, said)
             }
+            tape_panel::Asked::Calibrate(setup) => {
+                let full_scale = format::with_unit(setup.full_scale_volts_rms, 3, "V rms");
+                (setup, format!("full scale of the interface: {full_scale}"))
+            }
             tape_panel::Asked::Refer(setup) => {
                 let words = setup
                     .level_reference

@@ -114,14 +114,6 @@ impl TapeForm {
                 "tolerance: {tolerance} % is not between 0 and {MOST_CORRECTION_PERCENT} %; leave it empty if not known"
             ));
         }
-        let full_scale_volts_rms = parsed("full scale", &self.full_scale_volts_rms)?;
-        if let Some(volts) = full_scale_volts_rms.filter(|volts| !FULL_SCALES_V.contains(volts)) {
-            return Err(format!(
-                "full scale: {volts} V is outside {} to {} V; give the rms voltage of a sine that just reaches 0 dBFS",
-                FULL_SCALES_V.start(),
-                FULL_SCALES_V.end()
-            ));
-        }
         let tape_format = formats
             .get(self.format)
             .ok_or("tape format: choose one of the list")?;
@@ -130,12 +122,12 @@ impl TapeForm {
             tone_correction_percent: correction,
             tone_tolerance_percent: tolerance,
             tape_format: tape_format.clone(),
-            full_scale_volts_rms,
+            full_scale_volts_rms: self.full_scale()?,
             ..before.clone()
         })
     }
 
-    /// The settings `before` with the level that is played now as the reference.
+    /// The settings `before` with the level that is played now as the reference, and the full scale as typed.
     ///
     /// # Errors
     /// In words, when there is no level or the fluxivity cannot be used.
@@ -148,8 +140,21 @@ impl TapeForm {
         let reference = level_reference::reference(level, fluxivity_nwb_per_m)?;
         Ok(MeterSetup {
             level_reference: Some(reference),
+            full_scale_volts_rms: self.full_scale()?,
             ..before.clone()
         })
+    }
+
+    fn full_scale(&self) -> Result<Option<f64>, String> {
+        let volts = parsed("full scale", &self.full_scale_volts_rms)?;
+        match volts.filter(|volts| !FULL_SCALES_V.contains(volts)) {
+            Some(volts) => Err(format!(
+                "full scale: {volts} V is outside {} to {} V; give the rms voltage of a sine that just reaches 0 dBFS",
+                FULL_SCALES_V.start(),
+                FULL_SCALES_V.end()
+            )),
+            None => Ok(volts),
+        }
     }
 }
 

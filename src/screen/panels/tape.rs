@@ -10,7 +10,7 @@ use crate::{
     },
     tables::{TapeFormat, TestTape},
 };
-use eframe::egui::{Button, ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Align, Button, ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
 
 /// What the panel works on.
 pub struct TapePanel<'a> {
@@ -47,8 +47,10 @@ enum Section {
 /// Settings that were asked for, and why.
 #[derive(Debug, PartialEq)]
 pub enum Asked {
-    /// Use this tape and this calibration.
+    /// Use this tape.
     Use(MeterSetup),
+    /// Use this full scale.
+    Calibrate(MeterSetup),
     /// Refer levels to the one heard now.
     Refer(MeterSetup),
     /// Refer levels to nothing any more.
@@ -137,7 +139,10 @@ impl TapePanel<'_> {
         }
         if is_entered(&volts) {
             return self.accept(Section::Level, |panel| {
-                panel.form.setup(panel.setup, panel.formats).map(Asked::Use)
+                panel
+                    .form
+                    .setup(panel.setup, panel.formats)
+                    .map(Asked::Calibrate)
             });
         }
         if clicked || is_entered(&fluxivity) {
@@ -213,10 +218,15 @@ impl TapePanel<'_> {
 /// A button that comes into sight when Tab reaches it; true when it is pressed.
 fn action(ui: &mut Ui, name: String) -> bool {
     let button = ui.add(Button::new(name).wrap());
-    if button.gained_focus() {
-        button.scroll_to_me(None);
-    }
+    bring_into_sight(&button);
     button.clicked()
+}
+
+/// Scrolls the panel to what Tab has reached.
+fn bring_into_sight(response: &Response) {
+    if response.gained_focus() {
+        response.scroll_to_me(Some(Align::Center));
+    }
 }
 
 /// Whether Enter has just left the field.
@@ -230,10 +240,10 @@ fn rounded(value: f64) -> f64 {
 
 fn field(ui: &mut Ui, name: &str, empty: &'static str, text: &mut String) -> Response {
     let label = ui.label(name);
-    ui.add(
-        TextEdit::singleline(text)
-            .hint_text(empty)
-            .desired_width(f32::INFINITY),
-    )
-    .labelled_by(label.id)
+    let edit = TextEdit::singleline(text)
+        .hint_text(empty)
+        .desired_width(f32::INFINITY);
+    let field = ui.add(edit).labelled_by(label.id);
+    bring_into_sight(&field);
+    field
 }
