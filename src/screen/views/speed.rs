@@ -53,7 +53,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
             gauge.paint_marker(&painter, Marker::Least, least, "least");
         }
         if let Some(most) = speed.max_percent {
-            gauge.paint_marker(&painter, Marker::Most, most, "most");
+            gauge.paint_marker(&painter, Marker::Most { beside: None }, most, "most");
         }
         if let Some(steady) = speed.steady.deviation_percent {
             gauge.paint_marker(&painter, Marker::Mean, steady, "");
