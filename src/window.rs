@@ -9,8 +9,8 @@ use trimwatch::{
     },
     meters::MeterSetup,
     screen::{
-        self, Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenOptions,
-        Screwdrivers, Wake,
+        self, Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
+        ScreenOptions, Screwdrivers, Wake,
     },
     source::{
         SourceError,
@@ -33,11 +33,13 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
             virtual_rate_hz: arguments.source.rate,
             recording_channels: arguments.source.channels,
             sample_format: arguments.source.sample_format,
+            format_is_given: arguments.tape.tape_format.is_some(),
         }),
         start,
         setup: expected.setup,
         limits: Limits::supplied()?,
         theme: None,
+        memory: Memory::of_the_user(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }
@@ -98,6 +100,8 @@ struct RealInputs {
     virtual_rate_hz: Option<u32>,
     recording_channels: Option<ChannelPick>,
     sample_format: Option<SampleFormat>,
+    /// Whether the tape format is the technician's own choice; otherwise a deck brings its own.
+    format_is_given: bool,
 }
 
 impl Inputs for RealInputs {
@@ -122,6 +126,7 @@ impl Inputs for RealInputs {
         wake: Wake,
     ) -> Result<OpenInput, SourceError> {
         let mut screwdrivers: Option<Box<dyn Screwdrivers>> = None;
+        let mut tape_format = None;
         let source = match choice {
             InputChoice::SoundCard {
                 id,
@@ -140,12 +145,14 @@ impl Inputs for RealInputs {
             InputChoice::VirtualDeck(name) => {
                 let deck = open_deck(name.as_ref(), self.virtual_rate_hz)?;
                 screwdrivers = Some(Box::new(DeckScrewdrivers::new(deck.controls())));
+                tape_format = (!self.format_is_given).then(|| deck.tape_format().clone());
                 play_live(Box::new(deck), None)?
             }
         };
         Ok(OpenInput {
             worker: Worker::start(source, setup.clone(), wake)?,
             screwdrivers,
+            tape_format,
         })
     }
 }
@@ -185,26 +192,19 @@ fn deck_entry(name: &str, deck: &VirtualDeck) -> InputEntry {
     }
 }
 
-/// The adjustments of a virtual deck: what turns is a slider, what is chosen is a row of actions.
+/// The adjustments of a virtual deck: what turns is a slider, what is chosen is a row of options.
 struct DeckScrewdrivers {
     controls: DeckControls,
     /// Indices of what turns.
     turns: Vec<usize>,
-    /// Each action: index of the control, and the choice.
-    choices: Vec<(usize, usize)>,
+    /// Indices of what is chosen.
+    choices: Vec<usize>,
 }
 
 impl DeckScrewdrivers {
     fn new(controls: DeckControls) -> Self {
-        let (mut turns, mut choices) = (Vec::new(), Vec::new());
-        for (index, control) in controls.all().iter().enumerate() {
-            match &control.adjuster {
-                Adjuster::Turn { .. } => turns.push(index),
-                Adjuster::Choose(names) => {
-                    choices.extend((0..names.len()).map(|choice| (index, choice)));
-                }
-            }
-        }
+        let (turns, choices) = (0..controls.all().len())
+            .partition(|&index| matches!(controls.all()[index].adjuster, Adjuster::Turn { .. }));
         Self {
             controls,
             turns,
@@ -212,37 +212,35 @@ impl DeckScrewdrivers {
         }
     }
 
-    fn control(&self, index: usize) -> Option<&Control> {
-        self.controls.all().get(index)
+    /// The control at place `at` of `indices`.
+    fn control(&self, indices: &[usize], at: usize) -> Option<&Control> {
+        self.controls.all().get(*indices.get(at)?)
+    }
+
+    fn all<'a>(&'a self, indices: &'a [usize]) -> impl Iterator<Item = &'a Control> {
+        (0..indices.len()).filter_map(|at| self.control(indices, at))
     }
 }
 
 impl Screwdrivers for DeckScrewdrivers {
     fn list(&self) -> Vec<Adjustable> {
-        let controls = self.turns.iter().filter_map(|&index| self.control(index));
-        controls.filter_map(adjustable).collect()
+        self.all(&self.turns).filter_map(adjustable).collect()
     }
 
     fn set(&mut self, index: usize, value: f64) {
-        let control = self.turns.get(index).and_then(|&index| self.control(index));
-        if let Some(control) = control {
+        if let Some(control) = self.control(&self.turns, index) {
             // The screen keeps to the range it was given.
             let _within_range = control.set(value);
         }
     }
 
-    fn actions(&self) -> Vec<String> {
-        let choices = self.choices.iter();
-        choices
-            .filter_map(|&(index, choice)| action(self.control(index)?, choice))
-            .collect()
+    fn choices(&self) -> Vec<Choice> {
+        self.all(&self.choices).filter_map(choice).collect()
     }
 
-    fn act(&mut self, index: usize) {
-        if let Some(&(control, choice)) = self.choices.get(index)
-            && let Some(control) = self.control(control)
-        {
-            let _one_of_its_own = control.set(choice as f64);
+    fn choose(&mut self, index: usize, option: usize) {
+        if let Some(control) = self.control(&self.choices, index) {
+            let _one_of_its_own = control.set(option as f64);
         }
     }
 }
@@ -265,18 +263,15 @@ fn adjustable(control: &Control) -> Option<Adjustable> {
     }
 }
 
-/// `Belt: replaced`, with a mark on the choice that stands.
-fn action(control: &Control, choice: usize) -> Option<String> {
-    let Adjuster::Choose(names) = &control.adjuster else {
-        return None;
-    };
-    let stands = control.value() as usize == choice;
-    let mark = if stands { "• " } else { "" };
-    Some(format!(
-        "{mark}{}: {}",
-        capitalised(&control.name),
-        names.get(choice)?
-    ))
+fn choice(control: &Control) -> Option<Choice> {
+    match &control.adjuster {
+        Adjuster::Choose(names) => Some(Choice {
+            name: capitalised(&control.name),
+            options: names.clone(),
+            chosen: control.value() as usize,
+        }),
+        Adjuster::Turn { .. } => None,
+    }
 }
 
 fn capitalised(name: &str) -> String {
@@ -317,17 +312,19 @@ mod tests {
     }
 
     #[test]
-    fn an_action_makes_its_choice_and_the_list_keeps_its_order() {
+    fn an_option_is_taken_and_the_others_stay() {
         let mut screwdrivers = screwdrivers();
-        let before = screwdrivers.actions();
-        let replaced = "Belt: replaced";
-        let index = before.iter().position(|name| name == replaced);
-        let index = index.expect("the belt can be replaced");
-        screwdrivers.act(index);
-        let after = screwdrivers.actions();
-        assert_eq!(after.len(), before.len());
-        assert_eq!(after[index], format!("• {replaced}"));
-        assert_eq!(after[index - 1], "Belt: as found");
+        let before = screwdrivers.choices();
+        let belt = before.iter().position(|choice| choice.name == "Belt");
+        let belt = belt.expect("the belt can be replaced");
+        assert_eq!(before[belt].options, ["as found", "replaced"]);
+        assert_eq!(before[belt].chosen, 0);
+        screwdrivers.choose(belt, 1);
+        let after = screwdrivers.choices();
+        assert_eq!(after[belt].chosen, 1);
+        assert_eq!(after[belt + 1], before[belt + 1]);
+        screwdrivers.choose(belt, 7);
+        assert_eq!(screwdrivers.choices(), after, "there is no such option");
     }
 
     #[test]

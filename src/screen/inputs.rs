@@ -1,7 +1,7 @@
 //! What the window can be told to listen to. The caller knows the sources; the window only lists and chooses.
 
 use super::screwdrivers::Screwdrivers;
-use crate::{meters::MeterSetup, source::SourceError, worker::Worker};
+use crate::{meters::MeterSetup, source::SourceError, tables::TapeFormat, worker::Worker};
 use std::path::PathBuf;
 
 /// Called by the worker after each snapshot.
@@ -44,6 +44,15 @@ pub enum InputChoice {
 }
 
 impl InputChoice {
+    /// The same input, also when the program is started from another folder.
+    #[must_use]
+    pub fn from_anywhere(self) -> Self {
+        match self {
+            Self::Recording(path) => Self::Recording(std::path::absolute(&path).unwrap_or(path)),
+            other => other,
+        }
+    }
+
     /// A short name for messages, before the source itself has told its own.
     pub fn name(&self) -> String {
         match self {
@@ -81,4 +90,6 @@ pub struct OpenInput {
     pub worker: Worker,
     /// What can be turned on it; a virtual deck has this.
     pub screwdrivers: Option<Box<dyn Screwdrivers>>,
+    /// The tape format it plays, where the input knows it; a virtual deck does.
+    pub tape_format: Option<TapeFormat>,
 }

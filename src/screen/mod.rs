@@ -10,6 +10,7 @@ mod backstage;
 mod inputs;
 mod keys;
 mod mailbox;
+mod memory;
 mod model;
 mod paint;
 mod panels;
@@ -23,5 +24,6 @@ mod window;
 
 pub use app::ScreenApp;
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
-pub use screwdrivers::{Adjustable, Screwdrivers};
+pub use memory::{Memory, Remembered};
+pub use screwdrivers::{Adjustable, Choice, Screwdrivers};
 pub use window::{ScreenError, ScreenOptions, run};

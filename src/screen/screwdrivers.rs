@@ -15,6 +15,17 @@ pub struct Adjustable {
     pub value: f64,
 }
 
+/// One thing that is this or that.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Choice {
+    /// What a person calls it (`Belt`).
+    pub name: String,
+    /// What it can be (`as found`, `replaced`).
+    pub options: Vec<String>,
+    /// Place of the option that stands now.
+    pub chosen: usize,
+}
+
 /// The virtual screwdrivers. The calls come from the drawing thread and must return at once.
 pub trait Screwdrivers: Send {
     /// What can be turned, always in the same order.
@@ -23,9 +34,9 @@ pub trait Screwdrivers: Send {
     /// Turns one to `value`, which lies between its least and greatest.
     fn set(&mut self, index: usize, value: f64);
 
-    /// What can be done besides (`Change the belt`), always in the same order.
-    fn actions(&self) -> Vec<String>;
+    /// What can be chosen besides, always in the same order.
+    fn choices(&self) -> Vec<Choice>;
 
-    /// Does one of them.
-    fn act(&mut self, index: usize);
+    /// Takes an option of one of the choices.
+    fn choose(&mut self, index: usize, option: usize);
 }

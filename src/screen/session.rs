@@ -159,11 +159,11 @@ impl Session {
     }
 }
 
-/// A held number is the needle's: nothing moves any more that would have to be calmed.
+/// A held number is that of the moment: nothing moves any more that would have to be calmed.
 fn held_glance(follower: &Follower) -> Glance {
     let glance = follower.glance().clone();
     Glance {
-        digits: glance.needle,
+        digits: glance.figure,
         ..glance
     }
 }

@@ -3,6 +3,7 @@
 use super::{
     app::ScreenApp,
     inputs::{InputChoice, Inputs},
+    memory::Memory,
 };
 use crate::{
     meters::MeterSetup,
@@ -23,14 +24,16 @@ const LEAST: egui::Vec2 = vec2(480.0, 360.0);
 pub struct ScreenOptions {
     /// The inputs of this computer.
     pub inputs: Arc<dyn Inputs>,
-    /// The input to open at once; `None`: the window asks for one.
+    /// The input to open at once; `None`: the one remembered, and without that the window asks for one.
     pub start: Option<InputChoice>,
     /// Tape and interface to start with.
     pub setup: MeterSetup,
     /// The target bands.
     pub limits: Limits,
-    /// Light or dark; `None`: as the system has it.
+    /// Light or dark; `None`: as remembered, or else as the system has it.
     pub theme: Option<Theme>,
+    /// Where input and theme are remembered; `None`: nowhere.
+    pub memory: Option<Memory>,
 }
 
 /// Why there is no window: one line that says what to do.
@@ -72,7 +75,33 @@ pub fn run(options: ScreenOptions) -> Result<(), ScreenError> {
             Ok(Box::new(Window(app)))
         }),
     )
-    .map_err(|error| ScreenError::Window(error.to_string()))
+    .map_err(|error| ScreenError::Window(reason(&error.to_string())))
+}
+
+/// What the window system says, without the places in the source code of libraries that it names.
+fn reason(said: &str) -> String {
+    let place_ends = |(at, _): (usize, &str)| {
+        let rest =
+            said[at + ".rs:".len()..].trim_start_matches(|digit: char| digit.is_ascii_digit());
+        rest.strip_prefix(": ")
+    };
+    let last = said.match_indices(".rs:").filter_map(place_ends).last();
+    let plain = last.unwrap_or(said).lines().next().unwrap_or_default();
+    match display_in_use() {
+        Some(display) => format!("{plain} ({display})"),
+        None => plain.to_owned(),
+    }
+}
+
+/// Which display the window system was asked for; nothing where there are no names for them.
+fn display_in_use() -> Option<String> {
+    if cfg!(not(unix)) || cfg!(target_os = "macos") {
+        return None;
+    }
+    ["WAYLAND_DISPLAY", "DISPLAY"].into_iter().find_map(|name| {
+        let value = std::env::var(name).ok().filter(|value| !value.is_empty())?;
+        Some(format!("{name} is {value}"))
+    })
 }
 
 struct Window(ScreenApp);
@@ -111,5 +140,20 @@ fn icon() -> IconData {
         rgba,
         width: SIZE as u32,
         height: SIZE as u32,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reason_has_no_places_in_source_code_and_one_line() {
+        let said = "winit EventLoopError: os error at /home/x/winit-0.30/src/linux/mod.rs:788: no server answers";
+        assert!(reason(said).starts_with("no server answers"));
+        let said = "no OpenGL: version 1.4 is too old\nand more";
+        let told = reason(said);
+        assert!(told.starts_with("no OpenGL: version 1.4 is too old"));
+        assert!(!told.contains('\n'));
     }
 }

@@ -52,6 +52,7 @@ impl Inputs for Load {
         Ok(OpenInput {
             worker: Worker { readings, requests },
             screwdrivers: None,
+            tape_format: None,
         })
     }
 }
@@ -63,6 +64,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         setup: MeterSetup::new()?.with_tape(test_tape("speed-3150")?),
         limits: Limits::supplied()?,
         theme: None,
+        memory: None,
     })?;
     Ok(())
 }

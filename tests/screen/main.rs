@@ -7,6 +7,7 @@
 
 mod commands;
 mod fixtures;
+mod memory;
 mod panels;
 mod pictures;
 mod shown;

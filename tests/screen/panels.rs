@@ -111,6 +111,73 @@ fn a_supplied_tape_and_a_format_are_chosen() {
 }
 
 #[test]
+fn full_scale_and_a_level_reference_are_entered_by_keyboard() {
+    let mut stage = Stage::playing(fixtures::fast_deck);
+    stage.requests();
+    stage.press(Key::T);
+    stage
+        .node(Role::TextInput, "Full scale of the interface, V rms")
+        .focus();
+    stage.settle();
+    stage.type_text("2,45");
+    stage.press(Key::Enter);
+    let asked = stage.requests();
+    let [Request::ChangeSetup(setup)] = &asked[..] else {
+        panic!("{asked:?}");
+    };
+    assert_eq!(setup.full_scale_volts_rms, Some(2.45));
+    stage
+        .node(Role::TextInput, "Level tape's fluxivity, nWb/m")
+        .focus();
+    stage.settle();
+    stage.type_text("250");
+    stage.press(Key::Tab);
+    let refer = "Use this level as the reference of 250 nWb/m";
+    assert!(stage.node(Role::Button, refer).is_focused());
+    stage.press(Key::Enter);
+    let asked = stage.requests();
+    let [Request::ChangeSetup(setup)] = &asked[..] else {
+        panic!("{asked:?}");
+    };
+    let level = fixtures::fast_deck(43.0).level;
+    let reference = setup.level_reference.expect("a reference");
+    assert_eq!(Some(reference.left_dbfs), level.left.tone_dbfs);
+    assert_eq!(Some(reference.right_dbfs), level.right.tone_dbfs);
+    assert_eq!(reference.fluxivity_nwb_per_m, 250.0);
+    assert_eq!(setup.full_scale_volts_rms, Some(2.45), "the other stays");
+    stage.press(Key::Tab);
+    assert!(
+        stage
+            .node(Role::Button, "Forget the reference")
+            .is_focused()
+    );
+    stage.press(Key::Enter);
+    let asked = stage.requests();
+    let [Request::ChangeSetup(setup)] = &asked[..] else {
+        panic!("{asked:?}");
+    };
+    assert_eq!(setup.level_reference, None);
+}
+
+#[test]
+fn a_level_reference_without_a_fluxivity_is_told() {
+    let mut stage = Stage::playing(fixtures::fast_deck);
+    stage.requests();
+    stage.press(Key::T);
+    let refer = "Use this level as the reference of … nWb/m";
+    stage.node(Role::Button, refer).focus();
+    stage.settle();
+    stage.press(Key::Enter);
+    assert!(stage.requests().is_empty());
+    assert!(
+        stage
+            .harness
+            .query_by_label_contains("fluxivity: type what the level tape's label says")
+            .is_some()
+    );
+}
+
+#[test]
 fn the_first_run_asks_for_an_input_and_opens_it_by_keyboard() {
     let mut stage = Stage::empty(LAPTOP, 1.0, Theme::Dark);
     stage.wait_for_listing();
@@ -192,7 +259,7 @@ fn another_input_replaces_the_one_that_runs() {
 }
 
 #[test]
-fn virtual_screwdrivers_turn_by_keyboard_and_act() {
+fn virtual_screwdrivers_turn_by_keyboard_and_parts_are_replaced() {
     let mut stage = Stage::practising(LAPTOP, fixtures::fast_deck);
     let trimmer = stage.node(Role::Slider, "Speed trimmer");
     assert_eq!(trimmer.accesskit_node().numeric_value(), Some(1.8));
@@ -209,9 +276,12 @@ fn virtual_screwdrivers_turn_by_keyboard_and_act() {
         stage.has(Role::Meter, "Azimuth reading"),
         "a slider leaves the other keys alone"
     );
-    stage.harness.get_by_label("Change the belt").click();
+    assert!(!stage.is_chosen("Belt: replaced"));
+    stage.harness.get_by_label("Belt: replaced").click();
     stage.settle();
-    assert_eq!(stage.acted(), [0]);
+    assert_eq!(stage.chosen(), [(0, 1)]);
+    assert!(stage.is_chosen("Belt: replaced"));
+    assert!(!stage.is_chosen("Pinch roller: replaced"));
 }
 
 #[test]

@@ -2,12 +2,17 @@
 
 use crate::fixtures::Fixture;
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
-use eframe::egui::{self, Theme, Vec2, accesskit::Role, vec2};
+use eframe::egui::{
+    self, Theme, Vec2,
+    accesskit::{Role, Toggled},
+    vec2,
+};
 use egui_kittest::{
     Harness, Node,
     kittest::{NodeT, Queryable},
 };
 use std::{
+    path::Path,
     sync::{Arc, Mutex},
     thread,
     time::{Duration, Instant},
@@ -16,8 +21,8 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, InputChoice, InputEntry, InputList, Inputs, OpenInput, ScreenApp,
-        ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
+        ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
     tables::{Limits, test_tapes},
@@ -42,7 +47,7 @@ struct Desk {
     line: Option<Line>,
     opened: Vec<InputChoice>,
     turned: Arc<Mutex<Vec<(usize, f64)>>>,
-    acted: Arc<Mutex<Vec<usize>>>,
+    chosen: Arc<Mutex<Vec<(usize, usize)>>>,
 }
 
 struct Line {
@@ -106,7 +111,7 @@ impl Inputs for StageInputs {
                 speed: 1.8,
                 azimuth: -12.0,
                 turned: desk.turned.clone(),
-                acted: desk.acted.clone(),
+                chosen: desk.chosen.clone(),
             })),
             _ => None,
         };
@@ -116,6 +121,7 @@ impl Inputs for StageInputs {
                 requests: requests_in,
             },
             screwdrivers,
+            tape_format: None,
         })
     }
 }
@@ -124,7 +130,7 @@ struct Trimmers {
     speed: f64,
     azimuth: f64,
     turned: Arc<Mutex<Vec<(usize, f64)>>>,
-    acted: Arc<Mutex<Vec<usize>>>,
+    chosen: Arc<Mutex<Vec<(usize, usize)>>>,
 }
 
 impl Screwdrivers for Trimmers {
@@ -147,12 +153,20 @@ impl Screwdrivers for Trimmers {
         self.turned.lock().expect("turned").push((index, value));
     }
 
-    fn actions(&self) -> Vec<String> {
-        vec!["Change the belt".into(), "Change the pinch roller".into()]
+    fn choices(&self) -> Vec<Choice> {
+        let parts = ["Belt", "Pinch roller"].into_iter().enumerate();
+        let replaced = self.chosen.lock().expect("chosen");
+        parts
+            .map(|(index, name)| Choice {
+                name: name.into(),
+                options: vec!["as found".into(), "replaced".into()],
+                chosen: usize::from(replaced.contains(&(index, 1))),
+            })
+            .collect()
     }
 
-    fn act(&mut self, index: usize) {
-        self.acted.lock().expect("acted").push(index);
+    fn choose(&mut self, index: usize, option: usize) {
+        self.chosen.lock().expect("chosen").push((index, option));
     }
 }
 
@@ -189,6 +203,21 @@ impl Stage {
     }
 
     fn new(size: Vec2, pixels_per_point: f32, theme: Theme, start: Option<InputChoice>) -> Self {
+        Self::remembering(size, pixels_per_point, Some(theme), start, None)
+    }
+
+    /// A laptop window of no given theme that remembers in a file.
+    pub fn returning(start: Option<InputChoice>, memory: &Path) -> Self {
+        Self::remembering(LAPTOP, 1.0, None, start, Some(Memory::at(memory)))
+    }
+
+    fn remembering(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Option<Theme>,
+        start: Option<InputChoice>,
+        memory: Option<Memory>,
+    ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
@@ -197,12 +226,13 @@ impl Stage {
             start,
             setup: MeterSetup::new().expect("table").with_tape(tape),
             limits: Limits::supplied().expect("table"),
-            theme: Some(theme),
+            theme,
+            memory,
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
             .with_pixels_per_point(pixels_per_point)
-            .with_theme(theme)
+            .with_theme(theme.unwrap_or(Theme::Dark))
             .with_step_dt(1.0 / RATE as f32)
             .build_ui_state(
                 move |ui, app: &mut Option<ScreenApp>| {
@@ -317,10 +347,21 @@ impl Stage {
         desk.turned.lock().expect("turned").clone()
     }
 
-    /// What has been done besides.
-    pub fn acted(&self) -> Vec<usize> {
+    /// What has been chosen so far.
+    pub fn chosen(&self) -> Vec<(usize, usize)> {
         let desk = self.inputs.desk.lock().expect("desk");
-        desk.acted.lock().expect("acted").clone()
+        desk.chosen.lock().expect("chosen").clone()
+    }
+
+    /// Whether an option of a choice stands.
+    pub fn is_chosen(&self, label: &str) -> bool {
+        let option = self.harness.get_by_label(label);
+        option.accesskit_node().toggled() == Some(Toggled::True)
+    }
+
+    /// Light or dark.
+    pub fn theme(&self) -> Theme {
+        self.harness.ctx.theme()
     }
 
     /// Presses a key and lets the screen answer.

@@ -2,6 +2,7 @@
 # Opens the real window on a virtual display, goes through its views by keyboard and takes pictures to look at.
 #
 #   sh tests/screen/window.sh FOLDER [COMMAND ...]
+#   sh tests/screen/window.sh --pictures [COMMAND ...]     only makes the README's pictures in demo-data/pictures anew
 #
 # COMMAND starts the window; without one it is target/debug/trimwatch on the virtual deck of the demonstration.
 # Checked: the window comes up, every picture shows something, every view differs from the others, light differs from
@@ -9,8 +10,13 @@
 # libxkbcommon-x11-0 xdotool imagemagick.
 set -eu
 
-folder=${1:?"usage: window.sh FOLDER [COMMAND ...]"}
+folder=${1:?"usage: window.sh FOLDER|--pictures [COMMAND ...]"}
 shift
+readme=
+if [ "$folder" = --pictures ]; then
+    readme=yes
+    folder=demo-data/pictures
+fi
 [ $# -gt 0 ] || set -- target/debug/trimwatch --virtual-deck demo-data/finch-as-found.toml
 mkdir -p "$folder"
 
@@ -55,8 +61,10 @@ start_window() {
         sleep 0.1
     done
     mkdir -p -m 700 "$scratch/run"
-    XDG_RUNTIME_DIR=$scratch/run
-    export XDG_RUNTIME_DIR
+    # Settings of its own, empty: the user's are left alone, and every window starts the same.
+    rm -rf "$scratch/config"
+    XDG_RUNTIME_DIR=$scratch/run XDG_CONFIG_HOME=$scratch/config
+    export XDG_RUNTIME_DIR XDG_CONFIG_HOME
     WINIT_X11_SCALE_FACTOR=$scale "$@" >"$scratch/log" 2>&1 &
     window_pid=$!
     window=
@@ -100,6 +108,36 @@ differ() {
     [ "${pixels%%.*}" != 0 ] || fail "$1.png and $2.png are the same"
 }
 
+# busy_ticks: for every thread of the window, its name and the processor time it has taken so far.
+busy_ticks() {
+    for stat in /proc/"$window_pid"/task/*/stat; do
+        # The name stands in brackets and may hold spaces; user and system time are the 12th and 13th field after it.
+        sed -n 's/^[0-9]* (\(.*\)) /\1|/p' "$stat" 2>/dev/null |
+            awk -F'|' '{ split($2, field, " "); print $1 "|" field[12] + field[13] }'
+    done
+}
+
+# measure_load: the share of one core that each thread takes, and that of capture and meters together, which the
+# window's own drawing (here by a software renderer) is not part of.
+measure_load() {
+    busy_ticks >"$scratch/before"
+    sleep 10
+    busy_ticks >"$scratch/after"
+    awk -F'|' -v ticks="$(getconf CLK_TCK)" '
+        NR == FNR { before[$1] += $2; next }
+        { after[$1] += $2 }
+        END {
+            for (name in after) {
+                percent = (after[name] - before[name]) * 100 / ticks / 10
+                all += percent
+                if (name == "meters" || name == "paced source") work += percent
+                if (percent >= 0.1) printf "window.sh: thread %-16s %5.1f %% of one core\n", name, percent
+            }
+            printf "window.sh: capture and meters together %.1f %%, the whole program %.1f %% of one core at 1280x800\n",
+                work, all
+        }' "$scratch/before" "$scratch/after"
+}
+
 views() {
     for view in 1-speed 2-flutter 3-azimuth 4-level; do
         press "${view%%-*}"
@@ -109,6 +147,33 @@ views() {
     differ "$1-2-flutter" "$1-3-azimuth"
     differ "$1-3-azimuth" "$1-4-level"
 }
+
+# small_picture NAME: a picture of few colours and no bystanders' data, for the README.
+small_picture() {
+    picture "$1"
+    convert "$folder/$1.png" -strip -dither None -colors 64 -define png:compression-level=9 "$scratch/small.png"
+    mv "$scratch/small.png" "$folder/$1.png"
+    [ "$(wc -c <"$folder/$1.png")" -lt 150000 ] || fail "$1.png has more than 150 kB"
+}
+
+if [ -n "$readme" ]; then
+    start_window 1280 800 1 "$@" --tape speed-3150
+    # Half a minute fills the trails.
+    sleep 30
+    small_picture speed
+    press s
+    press 2
+    small_picture flutter
+    press l
+    press 4
+    small_picture level
+    press s
+    press 3
+    small_picture azimuth
+    end_window
+    echo "window.sh: the README's pictures are made anew; look at them"
+    exit 0
+fi
 
 start_window 1280 800 1 "$@"
 views laptop
@@ -130,10 +195,8 @@ press h
 press l
 picture laptop-other-theme
 differ laptop-held laptop-other-theme
-before=$(awk '{print $14 + $15}' "/proc/$window_pid/stat")
-sleep 5
-after=$(awk '{print $14 + $15}' "/proc/$window_pid/stat")
-echo "window.sh: the whole program took $(((after - before) * 100 / 5 / $(getconf CLK_TCK))) % of one core at 1280x800"
+sleep 2
+measure_load
 end_window
 
 start_window 1920 1080 1 "$@"
@@ -147,5 +210,9 @@ end_window
 start_window 800 560 1 "$@"
 views small
 end_window
+
+lines=$(timeout 60 target/debug/trimwatch watch --virtual-deck finch-as-found --format jsonl --seconds 10 | wc -l)
+echo "window.sh: $((lines / 10)) readings a second"
+[ "$lines" -ge 290 ] || echo "window.sh: fewer than 30 readings a second: is the machine busy?" >&2
 
 echo "window.sh: pictures are in $folder; look at them"

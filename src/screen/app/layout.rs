@@ -5,12 +5,12 @@ use crate::{
     readings::{NoticeCode, Readings},
     screen::{
         keys::Side,
-        model::{Adjustment, format, tape},
+        model::{Adjustment, format, level_reference, tape},
         panels::{
             cautions,
             inputs::{Asked, InputPanel},
             keys as key_panel, screwdrivers as screwdriver_panel, taken as taken_panel,
-            tape::TapePanel,
+            tape::{self as tape_panel, TapePanel},
         },
         session::Session,
         strips::{cards, keys as key_strip, notices, status},
@@ -22,6 +22,8 @@ use eframe::egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea, Str
 
 /// Below this height the cards are low and the notices fewer, points.
 const LOW_WINDOW: f32 = 620.0;
+/// Room kept for the scroll bar of a side panel, so that it does not lie on the fields, points.
+const BESIDE_SCROLL_BAR: f32 = 10.0;
 /// Below this height the main view has narrow margins, points.
 const LOW_MAIN: f32 = 300.0;
 
@@ -131,10 +133,11 @@ impl ScreenApp {
             .is_some_and(|remark| remark.line == *line)
     }
 
-    /// The window's own remark, then what the meters say, then the first caution.
+    /// The window's own remark, then what warns, the first caution among it, then what the meters explain.
     fn notices(&self) -> Vec<notices::Line> {
         let mut lines = Vec::new();
         lines.extend(self.remark.as_ref().map(|remark| remark.line.clone()));
+        let own = lines.len();
         let live = self.session.as_ref().and_then(Session::live);
         if let Some(readings) = live {
             lines.extend(readings.notices.iter().map(|notice| notices::Line {
@@ -148,6 +151,7 @@ impl ScreenApp {
                 warns: true,
             });
         }
+        lines[own..].sort_by_key(|line| !line.warns);
         lines
     }
 
@@ -168,7 +172,10 @@ impl ScreenApp {
                 ScrollArea::vertical()
                     .id_salt(side)
                     .auto_shrink(false)
-                    .show(ui, |ui| self.fill_side(ui, side, opened));
+                    .show(ui, |ui| {
+                        ui.set_max_width(ui.available_width() - BESIDE_SCROLL_BAR);
+                        self.fill_side(ui, side, opened);
+                    });
             });
     }
 
@@ -202,18 +209,40 @@ impl ScreenApp {
             setup: &self.setup,
             tapes: self.tapes,
             formats: self.formats,
+            heard: self
+                .session
+                .as_ref()
+                .and_then(Session::live)
+                .map(|readings| &readings.level),
             opened,
         };
-        let Some(setup) = panel.show(ui) else {
+        let Some(asked) = panel.show(ui) else {
             return;
+        };
+        let (setup, said) = match asked {
+            tape_panel::Asked::Use(setup) => {
+                let tape = tape::in_words(&setup, self.tapes);
+                let said = format!("tape in use: {tape}; {}", setup.tape_format.title);
+                (setup, said)
+            }
+            tape_panel::Asked::Calibrate(setup) => {
+                let full_scale = format::with_unit(setup.full_scale_volts_rms, 3, "V rms");
+                (setup, format!("full scale of the interface: {full_scale}"))
+            }
+            tape_panel::Asked::Refer(setup) => {
+                let words = setup
+                    .level_reference
+                    .as_ref()
+                    .map(level_reference::in_words);
+                let said = format!("level reference: {}", words.unwrap_or_default());
+                (setup, said)
+            }
+            tape_panel::Asked::Forget(setup) => (setup, "level reference: none".into()),
         };
         self.setup = setup;
         if let Some(session) = &self.session {
             session.change_setup(&self.setup);
         }
-        let tape = tape::in_words(&self.setup, self.tapes);
-        let format = &self.setup.tape_format.title;
-        let said = format!("tape in use: {tape}; {format}");
         self.say(&ui.ctx().clone(), said);
     }
 
@@ -227,7 +256,7 @@ impl ScreenApp {
         };
         let asked = panel.show(ui);
         match asked {
-            Some(Asked::Open(choice)) => self.open(&ctx, choice),
+            Some(Asked::Open(choice)) => self.open(&ctx, choice, true),
             Some(Asked::List) => self.list_inputs(&ctx),
             None => {}
         }
@@ -247,8 +276,8 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
-        if let Some((name, _)) = &self.opening {
-            ui.heading(format!("opening {name} …"));
+        if let Some(opening) = &self.opening {
+            ui.heading(format!("opening {} …", opening.name));
             return;
         }
         let Some(session) = &self.session else {

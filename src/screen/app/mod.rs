@@ -7,8 +7,9 @@ use super::{
     inputs::{InputChoice, InputList, OpenInput},
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
+    memory::{Memory, Remembered},
     model::{Adjustment, tape::TapeForm},
-    panels::inputs::InputForm,
+    panels::{inputs::InputForm, tape::Problem},
     session::Session,
     strips::notices,
     taken::Taken,
@@ -37,7 +38,7 @@ pub struct ScreenApp {
     early: EarlyKeys,
     backstage: Backstage,
     list: Option<InputList>,
-    opening: Option<(String, Mailbox)>,
+    opening: Option<Opening>,
     session: Option<Session>,
     shown: Adjustment,
     stems: views::Stems,
@@ -45,11 +46,21 @@ pub struct ScreenApp {
     side_opened: bool,
     page_opened: bool,
     tape_form: TapeForm,
-    tape_problem: Option<String>,
+    tape_problem: Option<Problem>,
     input_form: InputForm,
     taken: Vec<Taken>,
     remark: Option<Remark>,
     cautions_seen: bool,
+    memory: Option<Memory>,
+    remembered: Remembered,
+}
+
+struct Opening {
+    /// What it is called until it tells its own name.
+    name: String,
+    mailbox: Mailbox,
+    /// What is to be remembered once it has opened.
+    remember: Option<InputChoice>,
 }
 
 struct Remark {
@@ -64,7 +75,8 @@ impl ScreenApp {
     /// When a built-in table is damaged.
     pub fn new(ctx: &egui::Context, options: ScreenOptions) -> Result<Self, ScreenError> {
         theme::install(ctx);
-        if let Some(theme) = options.theme {
+        let (remembered, forgotten) = recall(options.memory.as_ref());
+        if let Some(theme) = options.theme.or(remembered.theme) {
             ctx.set_theme(theme);
         }
         let early = EarlyKeys::default();
@@ -91,10 +103,17 @@ impl ScreenApp {
             taken: Vec::new(),
             remark: None,
             cautions_seen: false,
+            memory: options.memory,
+            remembered,
         };
+        if let Some(why) = forgotten {
+            app.warn(ctx, why);
+        }
+        // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
+        let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
-        match options.start {
-            Some(choice) => app.open(ctx, choice),
+        match options.start.or_else(|| app.remembered.input.clone()) {
+            Some(choice) => app.open(ctx, choice, remember),
             None => app.list_inputs(ctx),
         }
         Ok(app)
@@ -172,7 +191,10 @@ impl ScreenApp {
             Command::Toggle(side) => self.toggle(ctx, side),
             Command::Theme => {
                 let dark = ctx.theme() == Theme::Dark;
-                ctx.set_theme(if dark { Theme::Light } else { Theme::Dark });
+                let theme = if dark { Theme::Light } else { Theme::Dark };
+                ctx.set_theme(theme);
+                self.remembered.theme = Some(theme);
+                self.keep(ctx);
             }
             Command::Close => self.side = None,
         }
@@ -273,12 +295,26 @@ impl ScreenApp {
         }
     }
 
-    /// Closes the input that runs and opens another.
-    fn open(&mut self, ctx: &egui::Context, choice: InputChoice) {
+    /// Remembers input and theme for the next run.
+    fn keep(&mut self, ctx: &egui::Context) {
+        let Some(memory) = &self.memory else {
+            return;
+        };
+        if let Err(why) = memory.keep(&self.remembered) {
+            self.warn(ctx, why);
+        }
+    }
+
+    /// Closes the input that runs and opens another; `remember` for the next run, too.
+    fn open(&mut self, ctx: &egui::Context, choice: InputChoice, remember: bool) {
         self.session = None;
         self.stems = views::Stems::default();
         let mailbox = Mailbox::new(ctx);
-        self.opening = Some((choice.name(), mailbox.clone()));
+        self.opening = Some(Opening {
+            name: choice.name(),
+            mailbox: mailbox.clone(),
+            remember: remember.then(|| choice.clone().from_anywhere()),
+        });
         let opening = self
             .backstage
             .open(choice, self.setup.clone(), mailbox.wake());
@@ -289,16 +325,23 @@ impl ScreenApp {
     }
 
     fn opened(&mut self, ctx: &egui::Context, result: Result<OpenInput, SourceError>, now_s: f64) {
-        let Some((_, mailbox)) = self.opening.take() else {
+        let Some(opening) = self.opening.take() else {
             return;
         };
         match result {
-            Ok(input) => {
-                let session = Session::new(input, mailbox, &self.limits, now_s);
+            Ok(mut input) => {
+                if let Some(tape_format) = input.tape_format.take() {
+                    self.setup.tape_format = tape_format;
+                }
+                let session = Session::new(input, opening.mailbox, &self.limits, now_s);
                 self.side = session.has_screwdrivers().then_some(Side::Screwdrivers);
                 // The tape may have been changed while the input was being opened.
                 session.change_setup(&self.setup);
                 self.session = Some(session);
+                if opening.remember.is_some() {
+                    self.remembered.input = opening.remember;
+                    self.keep(ctx);
+                }
             }
             Err(error) => {
                 self.page_opened = true;
@@ -318,7 +361,16 @@ impl ScreenApp {
                 .map(|file| file.path().to_path_buf())
         });
         if let Some(path) = dropped {
-            self.open(ctx, InputChoice::Recording(path));
+            self.open(ctx, InputChoice::Recording(path), true);
         }
+    }
+}
+
+/// What is remembered, and why nothing is where something should be.
+fn recall(memory: Option<&Memory>) -> (Remembered, Option<String>) {
+    match memory.map(Memory::recall) {
+        Some(Ok(remembered)) => (remembered, None),
+        Some(Err(why)) => (Remembered::default(), Some(why)),
+        None => (Remembered::default(), None),
     }
 }

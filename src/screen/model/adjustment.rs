@@ -19,6 +19,15 @@ pub enum Adjustment {
     Level,
 }
 
+/// A mean that may stand in the big number for a swinging needle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mean {
+    /// Its value.
+    pub value: f64,
+    /// What it is.
+    pub quantity: &'static str,
+}
+
 /// The direction in which a value would have to move.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Better {
@@ -97,7 +106,7 @@ impl Adjustment {
         }
     }
 
-    /// What its big number is.
+    /// What its needle is, and its big number where no mean stands for it.
     pub const fn quantity(self) -> &'static str {
         match self {
             Self::Speed => "speed deviation, ¼ s mean",
@@ -206,25 +215,39 @@ impl Adjustment {
         value.filter(|value| value.is_finite())
     }
 
+    /// The mean that is read instead of the needle while that only swings about it; wow makes speed need one.
+    pub fn mean(self, readings: &Readings) -> Option<Mean> {
+        match self {
+            Self::Speed => readings.speed.steady.deviation_percent.map(|value| Mean {
+                value,
+                quantity: "speed deviation, 2 s mean",
+            }),
+            Self::Flutter | Self::Azimuth | Self::Level => None,
+        }
+    }
+
+    /// How far wow explains the needle to be from its mean.
+    pub fn swing(self, readings: &Readings, band: Band) -> f64 {
+        let scatter = match self {
+            Self::Speed => readings.speed.quick.uncertainty_percent,
+            Self::Flutter | Self::Azimuth | Self::Level => None,
+        };
+        band.aim.hypot(scatter.unwrap_or(0.0))
+    }
+
     /// The value that decides between 'in' and 'out'; `None` while it cannot be told.
     ///
-    /// Speed: the 2 s mean, unless the needle has left it behind by more than wow explains, then the needle.
+    /// Speed: the big number's `figure`, that is the 2 s mean, or the needle once that has left the mean behind; without
+    /// a mean yet, only a needle beyond the limit tells anything.
     /// Flutter: the two-sigma value of the last 10 s, the read-out the standard prefers.
-    pub fn judged(self, readings: &Readings, band: Band) -> Option<f64> {
-        let needle = self.needle(readings)?;
+    pub fn judged(self, figure: f64, readings: &Readings, band: Band) -> Option<f64> {
         match self {
             Self::Speed => {
-                let scatter = readings.speed.quick.uncertainty_percent.unwrap_or(0.0);
-                match readings.speed.steady.deviation_percent {
-                    Some(steady) if (needle - steady).abs() <= band.aim.hypot(scatter) => {
-                        Some(steady)
-                    }
-                    Some(_) => Some(needle),
-                    None => (!band.accepts(needle)).then_some(needle),
-                }
+                let has_mean = self.mean(readings).is_some();
+                (has_mean || !band.accepts(figure)).then_some(figure)
             }
             Self::Flutter => readings.flutter.weighted.recent_two_sigma_percent,
-            Self::Azimuth | Self::Level => Some(needle),
+            Self::Azimuth | Self::Level => Some(figure),
         }
     }
 

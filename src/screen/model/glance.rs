@@ -4,15 +4,18 @@ use super::{
     adjustment::{Adjustment, Better, advice},
     dwell::{Dwell, Lasting},
     format,
+    swing::Swing,
     zoom::{Step, Zoom},
 };
 use crate::{
     readings::{InputState, Readings, Validity},
-    tables::Limits,
+    tables::{Band, Limits},
 };
 
 /// The digits change no oftener than this: a number that is read must stand still for a moment, seconds.
 const DIGITS_EVERY_S: f64 = 0.25;
+/// The needle is at its mean within this share of the good part of the band.
+const NEAR_SHARE: f64 = 0.25;
 
 /// The state of one adjustment.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,8 +59,12 @@ pub struct Glance {
     pub words: &'static str,
     /// The direction in which the value should move.
     pub better: Option<Better>,
+    /// What the big number is.
+    pub quantity: &'static str,
     /// The big number, calm enough to be read; `None` where the reading is not valid.
     pub digits: Option<f64>,
+    /// The big number at this very moment.
+    pub figure: Option<f64>,
     /// The needle; `None` where the reading is not valid.
     pub needle: Option<f64>,
     /// The present width of the scale.
@@ -101,6 +108,7 @@ impl Glance {
 pub struct Follower {
     dwell: Dwell,
     zoom: Zoom,
+    swing: Swing,
     digits: Option<(f64, f64)>,
     glance: Glance,
 }
@@ -114,13 +122,16 @@ impl Follower {
             state: State::NotValid(Validity::Waiting),
             words: advice(Validity::Waiting),
             better: None,
+            quantity: adjustment.quantity(),
             digits: None,
+            figure: None,
             needle: None,
             step: zoom.step(),
         };
         Self {
             dwell: Dwell::default(),
             zoom,
+            swing: Swing::default(),
             digits: None,
             glance,
         }
@@ -140,7 +151,14 @@ impl Follower {
         let needle = adjustment
             .needle(readings)
             .filter(|_| validity == Validity::Ok);
-        let judged = needle.and_then(|_| adjustment.judged(readings, band));
+        let mean = adjustment
+            .mean(readings)
+            .filter(|mean| self.stands_for_the_needle(now_s, mean.value, readings, band));
+        let (figure, quantity) = match (needle, mean) {
+            (Some(_), Some(mean)) => (Some(mean.value), mean.quantity),
+            (needle, _) => (needle, adjustment.quantity()),
+        };
+        let judged = figure.and_then(|figure| adjustment.judged(figure, readings, band));
         let lasting = self
             .dwell
             .follow(now_s, judged.map(|judged| adjustment.side(judged, band)));
@@ -169,7 +187,9 @@ impl Follower {
             state,
             words,
             better,
-            digits: self.calm_digits(now_s, needle),
+            quantity,
+            digits: self.calm_digits(now_s, figure),
+            figure,
             needle,
             step: self.zoom.step(),
         };
@@ -178,19 +198,38 @@ impl Follower {
     /// Shows that no snapshots arrive any more.
     pub fn stall(&mut self) {
         self.dwell = Dwell::default();
+        self.swing = Swing::default();
         self.digits = None;
         self.glance = Glance {
             state: State::NotValid(Validity::Waiting),
             words: "no new readings arrive: press i and open the input again",
             better: None,
             digits: None,
+            figure: None,
             needle: None,
             ..self.glance.clone()
         };
     }
 
-    fn calm_digits(&mut self, now_s: f64, needle: Option<f64>) -> Option<f64> {
-        let Some(needle) = needle else {
+    /// Whether the mean can stand in the big number: with heavy wow nobody can read the needle's own value.
+    fn stands_for_the_needle(
+        &mut self,
+        now_s: f64,
+        mean: f64,
+        readings: &Readings,
+        band: Band,
+    ) -> bool {
+        let adjustment = self.glance.adjustment;
+        let Some(needle) = adjustment.needle(readings) else {
+            return false;
+        };
+        let way = needle - mean;
+        let lingers = self.swing.follow(now_s, way, band.aim * NEAR_SHARE);
+        lingers && way.abs() <= adjustment.swing(readings, band)
+    }
+
+    fn calm_digits(&mut self, now_s: f64, figure: Option<f64>) -> Option<f64> {
+        let Some(figure) = figure else {
             self.digits = None;
             return None;
         };
@@ -199,8 +238,8 @@ impl Follower {
                 Some(value)
             }
             _ => {
-                self.digits = Some((needle, now_s));
-                Some(needle)
+                self.digits = Some((figure, now_s));
+                Some(figure)
             }
         }
     }
@@ -330,13 +369,29 @@ mod tests {
     #[test]
     fn digits_stand_still_for_a_moment_while_the_needle_moves() {
         let glance = followed([
-            speed(1.0, 0.10, Some(0.1)),
-            speed(1.1, 0.15, Some(0.1)),
-            speed(1.2, 0.20, Some(0.1)),
+            speed(1.0, 0.10, None),
+            speed(1.1, 0.15, None),
+            speed(1.2, 0.20, None),
         ]);
         assert_eq!((glance.digits, glance.needle), (Some(0.10), Some(0.20)));
-        let glance = followed([speed(1.0, 0.10, Some(0.1)), speed(1.3, 0.20, Some(0.1))]);
+        let glance = followed([speed(1.0, 0.10, None), speed(1.3, 0.20, None)]);
         assert_eq!(glance.digits, Some(0.20));
+    }
+
+    #[test]
+    fn the_digits_are_the_mean_while_the_needle_swings_and_follow_a_turned_trimmer() {
+        let swinging = |t: f64| speed(t, 1.42 + 0.3 * (7.5 * t).sin(), Some(1.42));
+        let mut snapshots: Vec<_> = (0..90).map(|i| swinging(f64::from(i) / 30.0)).collect();
+        for readings in &mut snapshots {
+            readings.speed.quick.uncertainty_percent = Some(0.4);
+        }
+        let glance = followed(snapshots.clone());
+        assert_eq!(glance.digits, Some(1.42));
+        assert_eq!(glance.quantity, "speed deviation, 2 s mean");
+        let turned = (0..30).map(|i| speed(3.0 + f64::from(i) / 30.0, 0.9, Some(1.1)));
+        let glance = followed(snapshots.into_iter().chain(turned));
+        assert_eq!(glance.digits, Some(0.9));
+        assert_eq!(glance.quantity, "speed deviation, ¼ s mean");
     }
 
     #[test]

@@ -5,7 +5,9 @@ pub mod bins;
 pub mod dwell;
 pub mod format;
 pub mod glance;
+pub mod level_reference;
 pub mod stack;
+pub mod swing;
 pub mod tape;
 pub mod zoom;
 

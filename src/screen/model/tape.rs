@@ -1,8 +1,9 @@
-//! The tape in use: in words, and as a form that becomes a [`MeterSetup`].
+//! The tape in use and the interface's calibration: in words, and as a form that becomes a [`MeterSetup`].
 
-use super::format;
+use super::{format, level_reference};
 use crate::{
     meters::MeterSetup,
+    readings::LevelReading,
     tables::{TapeFormat, TestTape},
 };
 
@@ -10,6 +11,9 @@ use crate::{
 const TONES_HZ: std::ops::RangeInclusive<f64> = 20.0..=40_000.0;
 /// A certificate's correction beyond this is a typing error, percent.
 const MOST_CORRECTION_PERCENT: f64 = 5.0;
+
+/// Full-scale voltages that make sense at an interface's input, V rms.
+const FULL_SCALES_V: std::ops::RangeInclusive<f64> = 0.001..=100.0;
 
 /// The tape in use as the status strip names it.
 pub fn in_words(setup: &MeterSetup, tapes: &[TestTape]) -> String {
@@ -40,6 +44,10 @@ pub struct TapeForm {
     pub tolerance_percent: String,
     /// Place of the tape format in the table of formats.
     pub format: usize,
+    /// Voltage of a full-scale sine at the interface's input, V rms; empty: not calibrated.
+    pub full_scale_volts_rms: String,
+    /// What the level tape's label says, nWb/m; empty: no level tape at hand.
+    pub fluxivity_nwb_per_m: String,
 }
 
 impl TapeForm {
@@ -54,10 +62,16 @@ impl TapeForm {
                 .iter()
                 .position(|format| *format == setup.tape_format)
                 .unwrap_or(0),
+            full_scale_volts_rms: text(setup.full_scale_volts_rms),
+            fluxivity_nwb_per_m: text(
+                setup
+                    .level_reference
+                    .map(|reference| reference.fluxivity_nwb_per_m),
+            ),
         }
     }
 
-    /// Takes tone, correction and tolerance from a supplied tape.
+    /// Takes tone, correction, tolerance and, from a level tape, the fluxivity from a supplied tape.
     pub fn take(&mut self, tape: &TestTape) {
         self.tone_hz = number(tape.tone_hz, false);
         self.correction_percent = if tape.frequency_correction_percent == 0.0 {
@@ -68,6 +82,9 @@ impl TapeForm {
         self.tolerance_percent = tape
             .frequency_tolerance_percent
             .map_or_else(String::new, |value| number(value, false));
+        if let Some(fluxivity_nwb_per_m) = tape.fluxivity_nwb_per_m {
+            self.fluxivity_nwb_per_m = number(fluxivity_nwb_per_m, false);
+        }
     }
 
     /// The settings that the form makes of `before`.
@@ -105,8 +122,39 @@ impl TapeForm {
             tone_correction_percent: correction,
             tone_tolerance_percent: tolerance,
             tape_format: tape_format.clone(),
+            full_scale_volts_rms: self.full_scale()?,
             ..before.clone()
         })
+    }
+
+    /// The settings `before` with the level that is played now as the reference, and the full scale as typed.
+    ///
+    /// # Errors
+    /// In words, when there is no level or the fluxivity cannot be used.
+    pub fn referred(
+        &self,
+        before: &MeterSetup,
+        level: Option<&LevelReading>,
+    ) -> Result<MeterSetup, String> {
+        let fluxivity_nwb_per_m = parsed("fluxivity", &self.fluxivity_nwb_per_m)?;
+        let reference = level_reference::reference(level, fluxivity_nwb_per_m)?;
+        Ok(MeterSetup {
+            level_reference: Some(reference),
+            full_scale_volts_rms: self.full_scale()?,
+            ..before.clone()
+        })
+    }
+
+    fn full_scale(&self) -> Result<Option<f64>, String> {
+        let volts = parsed("full scale", &self.full_scale_volts_rms)?;
+        match volts.filter(|volts| !FULL_SCALES_V.contains(volts)) {
+            Some(volts) => Err(format!(
+                "full scale: {volts} V is outside {} to {} V; give the rms voltage of a sine that just reaches 0 dBFS",
+                FULL_SCALES_V.start(),
+                FULL_SCALES_V.end()
+            )),
+            None => Ok(volts),
+        }
     }
 }
 
@@ -144,6 +192,7 @@ mod tests {
             correction_percent: correction.into(),
             tolerance_percent: tolerance.into(),
             format: 1,
+            ..TapeForm::default()
         };
         form.setup(
             &MeterSetup::new().expect("table"),
@@ -179,8 +228,34 @@ mod tests {
         setup.tone_hz = Some(3149.5);
         setup.tone_correction_percent = -0.035;
         setup.tape_format = formats[2].clone();
+        setup.full_scale_volts_rms = Some(2.45);
         let again = TapeForm::of(&setup, formats).setup(&setup, formats);
         assert_eq!(again, Ok(setup));
+    }
+
+    #[test]
+    fn a_full_scale_that_no_interface_has_is_told() {
+        let form = TapeForm {
+            full_scale_volts_rms: "2450".into(),
+            ..TapeForm::default()
+        };
+        let before = MeterSetup::new().expect("table");
+        let told = form.setup(&before, tape_formats().expect("table"));
+        let told = told.expect_err("refused");
+        assert!(told.starts_with("full scale: 2450 V is outside"), "{told}");
+    }
+
+    #[test]
+    fn a_level_tape_brings_its_fluxivity() {
+        let tapes = test_tapes().expect("table");
+        let level_tape = tapes
+            .iter()
+            .find(|tape| tape.fluxivity_nwb_per_m == Some(250.0));
+        let mut form = TapeForm::default();
+        form.take(level_tape.expect("a supplied level tape"));
+        assert_eq!(form.fluxivity_nwb_per_m, "250");
+        form.take(&tapes[0]);
+        assert_eq!(form.fluxivity_nwb_per_m, "250", "a speed tape has none");
     }
 
     #[test]

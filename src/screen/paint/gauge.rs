@@ -38,12 +38,17 @@ pub struct Gauge<'a> {
 }
 
 /// A value besides the needle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Marker {
     /// A mean: a hollow diamond.
     Mean,
-    /// An extreme: a bar.
-    Extreme,
+    /// The least value: a bar, its name on the outer side.
+    Least,
+    /// The greatest value: a bar, its name on the outer side unless this other marker stands there.
+    Most {
+        /// The value of the other marker.
+        beside: Option<f64>,
+    },
     /// A value that is possible too: a hollow diamond of another size.
     Candidate,
 }
@@ -242,17 +247,25 @@ impl<'a> Gauge<'a> {
         match marker {
             Marker::Mean => self.paint_diamond(painter, at, 7.0),
             Marker::Candidate => self.paint_diamond(painter, at, 10.0),
-            Marker::Extreme => {
+            Marker::Least | Marker::Most { .. } => {
                 let stroke = Stroke::new(3.0, palette.text);
                 painter.vline(at.x, at.y - 10.0..=at.y + 10.0, stroke);
             }
         }
         if !name.is_empty() {
             let galley = painter.layout_no_wrap(name.to_owned(), theme::text(14.0), palette.text);
-            // On the side away from the needle, so that neither covers the other.
             let needle = self.glance.needle.map_or(at.x, |needle| self.x(needle));
             let fits_right = at.x + 12.0 + galley.size().x <= self.lane.right();
-            let (offset, align) = if at.x < needle || !fits_right {
+            let to_the_left = match marker {
+                Marker::Least => true,
+                Marker::Most { beside } => beside.is_some_and(|other| {
+                    let end = at.x + 12.0 + galley.size().x + 10.0;
+                    (at.x..end).contains(&self.x(other))
+                }),
+                // On the side away from the needle, so that neither covers the other.
+                Marker::Mean | Marker::Candidate => at.x < needle,
+            };
+            let (offset, align) = if to_the_left || !fits_right {
                 (-12.0, Align2::RIGHT_CENTER)
             } else {
                 (12.0, Align2::LEFT_CENTER)

@@ -1,82 +1,174 @@
-//! The tape in use: chosen from the supplied ones or typed in from its certificate.
+//! The tape in use: chosen from the supplied ones or typed in from its certificate. And what levels refer to.
 
 use super::{heading, hint};
 use crate::{
     meters::MeterSetup,
-    screen::{model::tape::TapeForm, theme::Palette},
+    readings::LevelReading,
+    screen::{
+        model::{level_reference, tape::TapeForm},
+        theme::Palette,
+    },
     tables::{TapeFormat, TestTape},
 };
-use eframe::egui::{ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Align, Button, ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
 
 /// What the panel works on.
 pub struct TapePanel<'a> {
     /// What is typed in.
     pub form: &'a mut TapeForm,
     /// Why the form cannot be used.
-    pub problem: &'a mut Option<String>,
+    pub problem: &'a mut Option<Problem>,
     /// The settings in use.
     pub setup: &'a MeterSetup,
     /// The supplied tapes.
     pub tapes: &'a [TestTape],
     /// The tape formats.
     pub formats: &'a [TapeFormat],
+    /// The level that is heard now.
+    pub heard: Option<&'a LevelReading>,
     /// Whether the panel was just opened; the first field gets the focus then.
     pub opened: bool,
 }
 
+/// Why what is typed in cannot be used.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problem {
+    section: Section,
+    text: String,
+}
+
+/// The two halves of the panel; a problem is told in the half in which it arose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Section {
+    Tape,
+    Level,
+}
+
+/// Settings that were asked for, and why.
+#[derive(Debug, PartialEq)]
+pub enum Asked {
+    /// Use this tape.
+    Use(MeterSetup),
+    /// Use this full scale.
+    Calibrate(MeterSetup),
+    /// Refer levels to the one heard now.
+    Refer(MeterSetup),
+    /// Refer levels to nothing any more.
+    Forget(MeterSetup),
+}
+
 impl TapePanel<'_> {
-    /// Shows the panel; returns the new settings when they are to be used.
-    pub fn show(&mut self, ui: &mut Ui) -> Option<MeterSetup> {
+    /// Shows the panel; returns what was asked for.
+    pub fn show(&mut self, ui: &mut Ui) -> Option<Asked> {
         heading(ui, "Tape in use");
         self.choose_supplied(ui);
         ui.add_space(6.0);
-        let mut entered = false;
-        let opened = self.opened;
-        let fields: [(&str, &str, &mut String); 3] = [
-            ("Nominal tone, Hz", "not stated", &mut self.form.tone_hz),
-            (
-                "Certificate's correction, %",
-                "none",
-                &mut self.form.correction_percent,
-            ),
-            (
-                "Certificate's tolerance, ± %",
-                "not known",
-                &mut self.form.tolerance_percent,
-            ),
-        ];
-        for (index, (name, empty, text)) in fields.into_iter().enumerate() {
-            let response = field(ui, name, empty, text);
-            if opened && index == 0 {
-                response.request_focus();
-            }
-            entered |= response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+        let opened = std::mem::take(&mut self.opened);
+        let tone = field(ui, "Nominal tone, Hz", "not stated", &mut self.form.tone_hz);
+        if opened {
+            tone.request_focus();
         }
+        let correction = &mut self.form.correction_percent;
+        let correction = field(ui, "Certificate's correction, %", "none", correction);
+        let tolerance = &mut self.form.tolerance_percent;
+        let tolerance = field(ui, "Certificate's tolerance, ± %", "not known", tolerance);
         self.choose_format(ui);
         ui.add_space(8.0);
-        let used = ui.button("Use this tape").clicked() || entered;
+        let clicked = ui.button("Use this tape").clicked();
         hint(
             ui,
             "Enter in a field uses it too. Without a tone the nearest of 3000 and 3150 Hz is taken, with a notice.",
         );
-        let setup = if used { self.accept() } else { None };
-        if let Some(problem) = self.problem {
-            let text = RichText::new(problem.as_str()).color(Palette::of(ui).bad);
-            ui.add(Label::new(text).wrap());
+        let used = clicked || [tone, correction, tolerance].iter().any(is_entered);
+        self.problem(ui, Section::Tape);
+        ui.add_space(10.0);
+        let level = self.level(ui);
+        if used {
+            return self.accept(Section::Tape, |panel| {
+                panel.form.setup(panel.setup, panel.formats).map(Asked::Use)
+            });
         }
-        setup
+        level
     }
 
-    fn accept(&mut self) -> Option<MeterSetup> {
-        match self.form.setup(self.setup, self.formats) {
-            Ok(setup) => {
-                *self.problem = None;
-                Some(setup)
+    /// What turns dBFS into volts, and into dB to the fluxivity of a level tape.
+    fn level(&mut self, ui: &mut Ui) -> Option<Asked> {
+        heading(ui, "Level");
+        let volts = &mut self.form.full_scale_volts_rms;
+        let volts = field(
+            ui,
+            "Full scale of the interface, V rms",
+            "not calibrated",
+            volts,
+        );
+        hint(
+            ui,
+            "The sine at its input that just reaches 0 dBFS. Enter uses it: levels are then given in dBV and dBu too.",
+        );
+        let fluxivity = &mut self.form.fluxivity_nwb_per_m;
+        let fluxivity = field(
+            ui,
+            "Level tape's fluxivity, nWb/m",
+            "as on its label",
+            fluxivity,
+        );
+        let refer = format!(
+            "Use this level as the reference of {} nWb/m",
+            match self.form.fluxivity_nwb_per_m.trim() {
+                "" => "…",
+                typed => typed,
             }
-            Err(problem) => {
-                *self.problem = Some(problem);
-                None
+        );
+        let clicked = action(ui, refer);
+        self.problem(ui, Section::Level);
+        let mut asked = None;
+        match &self.setup.level_reference {
+            Some(reference) => {
+                let words = level_reference::in_words(reference);
+                hint(ui, &format!("Reference: {words}."));
+                if action(ui, "Forget the reference".into()) {
+                    let mut setup = self.setup.clone();
+                    setup.level_reference = None;
+                    asked = Some(Asked::Forget(setup));
+                }
             }
+            None => hint(
+                ui,
+                "No reference yet: play the level tape, then press this.",
+            ),
+        }
+        if is_entered(&volts) {
+            return self.accept(Section::Level, |panel| {
+                panel
+                    .form
+                    .setup(panel.setup, panel.formats)
+                    .map(Asked::Calibrate)
+            });
+        }
+        if clicked || is_entered(&fluxivity) {
+            let level = self.heard;
+            return self.accept(Section::Level, |panel| {
+                panel.form.referred(panel.setup, level).map(Asked::Refer)
+            });
+        }
+        asked
+    }
+
+    fn accept(
+        &mut self,
+        section: Section,
+        asked: impl FnOnce(&Self) -> Result<Asked, String>,
+    ) -> Option<Asked> {
+        let result = asked(self);
+        let problem = result.as_ref().err().cloned();
+        *self.problem = problem.map(|text| Problem { section, text });
+        result.ok()
+    }
+
+    fn problem(&self, ui: &mut Ui, section: Section) {
+        if let Some(problem) = self.problem.as_ref().filter(|it| it.section == section) {
+            let text = RichText::new(&problem.text).color(Palette::of(ui).bad);
+            ui.add(Label::new(text).wrap());
         }
     }
 
@@ -123,16 +215,35 @@ impl TapePanel<'_> {
     }
 }
 
+/// A button that comes into sight when Tab reaches it; true when it is pressed.
+fn action(ui: &mut Ui, name: String) -> bool {
+    let button = ui.add(Button::new(name).wrap());
+    bring_into_sight(&button);
+    button.clicked()
+}
+
+/// Scrolls the panel to what Tab has reached.
+fn bring_into_sight(response: &Response) {
+    if response.gained_focus() {
+        response.scroll_to_me(Some(Align::Center));
+    }
+}
+
+/// Whether Enter has just left the field.
+fn is_entered(field: &Response) -> bool {
+    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
+}
+
 fn rounded(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
 }
 
 fn field(ui: &mut Ui, name: &str, empty: &'static str, text: &mut String) -> Response {
     let label = ui.label(name);
-    ui.add(
-        TextEdit::singleline(text)
-            .hint_text(empty)
-            .desired_width(f32::INFINITY),
-    )
-    .labelled_by(label.id)
+    let edit = TextEdit::singleline(text)
+        .hint_text(empty)
+        .desired_width(f32::INFINITY);
+    let field = ui.add(edit).labelled_by(label.id);
+    bring_into_sight(&field);
+    field
 }

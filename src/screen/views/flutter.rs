@@ -62,10 +62,11 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
         percent
     });
     if view.glance.needle.is_some() {
+        let beside = flutter.weighted.recent_two_sigma_percent;
         if let Some(most) = flutter.weighted.quasi_peak_max_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, most, "most");
+            gauge.paint_marker(&painter, Marker::Most { beside }, most, "most");
         }
-        if let Some(two_sigma) = flutter.weighted.recent_two_sigma_percent {
+        if let Some(two_sigma) = beside {
             gauge.paint_marker(&painter, Marker::Mean, two_sigma, "two-sigma");
         }
     }

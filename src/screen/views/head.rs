@@ -27,6 +27,8 @@ const ABOVE: f32 = 0.19;
 const TALL: f32 = 0.74;
 /// The unit's size against the digits'.
 const UNIT: f32 = 0.34;
+/// Smallest type of the sentence that says what to do, points.
+const LEAST_SENTENCE: f32 = 15.0;
 /// Places kept for the number, so that the words beside it do not move: sign, two digits, point, decimal.
 const PLACES: f32 = 5.0;
 
@@ -71,7 +73,7 @@ fn paint_number(
         let width = unit.right() - rect.left() + 20.0;
         words::line(painter, text, theme::text, size, least, width, color)
     };
-    let quantity = line(adjustment.quantity(), 16.0, 12.0, palette.quiet);
+    let quantity = line(view.glance.quantity, 16.0, 12.0, palette.quiet);
     if low {
         words::put(
             painter,
@@ -134,7 +136,8 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     }
 }
 
-/// A sentence on one line, or else broken at its colon rather than anywhere.
+/// A sentence on one line, or else broken at its colon rather than anywhere, in smaller type where it must be: what
+/// to do is never cut off while there is any way to show it.
 fn sentence(
     painter: &Painter,
     text: &str,
@@ -142,12 +145,24 @@ fn sentence(
     width: f32,
     palette: &Palette,
 ) -> Arc<Galley> {
-    let whole = painter.layout_no_wrap(text.to_owned(), font.clone(), palette.text);
+    let set = |text: &str, size: f32| {
+        let font = FontId::new(size, font.family.clone());
+        painter.layout_no_wrap(text.to_owned(), font, palette.text)
+    };
+    let whole = set(text, font.size);
     if whole.size().x <= width {
         return whole;
     }
     let broken = text.replacen(": ", ":\n", 1);
-    words::lines(painter, &broken, font, 2, width, palette.text)
+    let natural = set(&broken, font.size);
+    if natural.size().x <= width {
+        return natural;
+    }
+    let size = (font.size * width / natural.size().x)
+        .floor()
+        .max(LEAST_SENTENCE);
+    let font = FontId::new(size, font.family);
+    words::lines(painter, &broken, font, 3, width, palette.text)
 }
 
 /// The line under the words: how long it has been in, or what the target is.

@@ -48,7 +48,7 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         ],
     );
     if let Some(place) = head_place {
-        head::show(ui, place, view, &also(&view.readings.level));
+        head::show(ui, place, view, &under_the_number(view));
     }
     if let Some(place) = gauge_place {
         paint_gauge(ui, place, view);
@@ -94,8 +94,17 @@ fn difference(left: &Trail, right: &Trail) -> Trail {
     }
 }
 
+/// A column that is there once the interface is calibrated or a level tape has been read.
+type Referred = (&'static str, fn(&ChannelLevel) -> Option<f64>);
+
+const REFERRED: [Referred; 3] = [
+    ("in dBV", |channel| channel.level_dbv),
+    ("in dBu", |channel| channel.level_dbu),
+    ("to ref., dB", |channel| channel.relative_to_reference_db),
+];
+
 fn show_table(ui: &Ui, place: Rect, level: &LevelReading, stereo: bool) {
-    let headings = [
+    let mut headings = vec![
         "rms 0.3 s",
         "rms mean",
         "tone",
@@ -106,9 +115,13 @@ fn show_table(ui: &Ui, place: Rect, level: &LevelReading, stereo: bool) {
         "PPM II",
         "hum",
     ];
-    let row = |name: &str, channel: &ChannelLevel| Row {
-        name: name.into(),
-        figures: vec![
+    let referred: Vec<Referred> = REFERRED
+        .into_iter()
+        .filter(|(_, value)| value(&level.left).is_some() || value(&level.right).is_some())
+        .collect();
+    headings.extend(referred.iter().map(|(heading, _)| *heading));
+    let row = |name: &str, channel: &ChannelLevel| {
+        let mut figures = vec![
             number(channel.quick_rms_dbfs),
             number(channel.rms_dbfs),
             number(channel.tone_dbfs),
@@ -118,7 +131,12 @@ fn show_table(ui: &Ui, place: Rect, level: &LevelReading, stereo: bool) {
             number(channel.ppm_i_dbfs),
             number(channel.ppm_ii_dbfs),
             number(channel.hum.map(|hum| hum.total_dbfs)),
-        ],
+        ];
+        figures.extend(referred.iter().map(|(_, value)| number(value(channel))));
+        Row {
+            name: name.into(),
+            figures,
+        }
     };
     let rows = if stereo {
         vec![
@@ -170,6 +188,24 @@ fn hum(hum: Option<Hum>) -> String {
             )
         },
     )
+}
+
+/// Both levels, in the terms that say most: to the reference, in dBu, or to full scale.
+fn under_the_number(view: &View<'_>) -> String {
+    let level = &view.readings.level;
+    let both = |value: fn(&ChannelLevel) -> Option<f64>, unit: &str| {
+        let (left, right) = (finite(value(&level.left))?, value(&level.right));
+        let left = format::signed(left, 1);
+        let right = format::signed_with_unit(right, 1, unit);
+        Some(format!("L {left}   R {right}"))
+    };
+    let reference = view.setup.level_reference.and_then(|reference| {
+        let unit = format!("dB to {} nWb/m", reference.fluxivity_nwb_per_m);
+        both(|channel| channel.relative_to_reference_db, &unit)
+    });
+    reference
+        .or_else(|| both(|channel| channel.level_dbu, "dBu"))
+        .unwrap_or_else(|| also(level))
 }
 
 fn also(level: &LevelReading) -> String {

@@ -32,7 +32,7 @@ pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
         ],
     );
     if let Some(place) = head_place {
-        head::show(ui, place, view, &also(view.readings));
+        head::show(ui, place, view, &second_line(view.readings));
     }
     if let Some(place) = gauge_place {
         paint_gauge(ui, place, view);
@@ -50,10 +50,10 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     gauge.paint_trail(&painter, &speed.trail, view.now_s(), |percent| percent);
     if view.glance.needle.is_some() {
         if let Some(least) = speed.min_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, least, "least");
+            gauge.paint_marker(&painter, Marker::Least, least, "least");
         }
         if let Some(most) = speed.max_percent {
-            gauge.paint_marker(&painter, Marker::Extreme, most, "most");
+            gauge.paint_marker(&painter, Marker::Most { beside: None }, most, "most");
         }
         if let Some(steady) = speed.steady.deviation_percent {
             gauge.paint_marker(&painter, Marker::Mean, steady, "");
@@ -62,16 +62,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     gauge.paint_needle(&painter);
 }
 
-fn also(readings: &Readings) -> String {
-    let speed = &readings.speed;
-    format!(
-        "2 s {}   10 s {}",
-        format::signed_with_unit(speed.steady.deviation_percent, 2, "%"),
-        format::signed_with_unit(speed.long.deviation_percent, 2, "%")
-    )
-}
-
-/// The second line of the card.
+/// The second line of the card, and the line under the big number.
 pub fn second_line(readings: &Readings) -> String {
     let speed = &readings.speed;
     format!(

@@ -7,7 +7,7 @@ use crate::{
         theme::{self, Palette},
     },
 };
-use eframe::egui::{Rect, Sense, Stroke, Ui, UiBuilder};
+use eframe::egui::{Rect, Sense, Stroke, Ui, UiBuilder, Vec2};
 use egui_plot::{GridInput, GridMark, MarkerShape, Plot, PlotPoint, Points, Text};
 
 /// Room over the highest stem, for its number.
@@ -16,6 +16,13 @@ const HEADROOM: f64 = 1.3;
 const EVERY_S: f64 = 0.5;
 /// Rates with a number on the axis, Hz.
 const RATES_HZ: [f64; 9] = [0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+/// Fewer rates, where all of them would run into one another, Hz.
+const SPARSE_RATES_HZ: [f64; 4] = [0.2, 1.0, 10.0, 100.0];
+/// Width from which on all rates have room, points.
+const ROOMY: f32 = 330.0;
+/// Room that a number takes, points, and a little more because the axes take some of the picture.
+const NUMBER_WIDTH: f64 = 20.0;
+const NUMBER_HEIGHT: f64 = 22.0;
 /// Ends of the axis, Hz.
 const LOWEST_HZ: f64 = 0.15;
 const HIGHEST_HZ: f64 = 260.0;
@@ -52,17 +59,7 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
         .iter()
         .map(|component| [decade(component.rate_hz), component.peak_percent])
         .collect();
-    let numbers: Vec<(PlotPoint, String)> = components
-        .iter()
-        .enumerate()
-        .map(|(i, component)| {
-            let at = PlotPoint::new(
-                decade(component.rate_hz),
-                component.peak_percent + highest * 0.13,
-            );
-            (at, (i + 1).to_string())
-        })
-        .collect();
+    let numbers = numbers(components, highest, rect.size());
     ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
         ui.visuals_mut().override_text_color = Some(palette.quiet);
         Plot::new("flutter components")
@@ -77,12 +74,16 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
             .show_x(false)
             .show_y(false)
             .show_background(false)
-            .set_margin_fraction(eframe::egui::Vec2::ZERO)
+            .set_margin_fraction(Vec2::ZERO)
             .default_x_bounds(LOWEST_HZ.log10(), HIGHEST_HZ.log10())
             .default_y_bounds(0.0, highest * HEADROOM)
             .auto_bounds(false)
             .grid_color(palette.line)
-            .x_grid_spacer(rates)
+            .x_grid_spacer(if rect.width() < ROOMY {
+                sparse_rates
+            } else {
+                rates
+            })
             .y_grid_spacer(move |_| sizes(highest))
             .x_axis_formatter(|mark, _| short(mark.value))
             .y_axis_formatter(|mark, _| percent(mark.value))
@@ -113,12 +114,41 @@ pub fn show(ui: &mut Ui, rect: Rect, components: &[Component]) {
     );
 }
 
+/// The numbers over the stems, strongest first, without those that would be printed over a stronger one's.
+fn numbers(components: &[Component], highest: f64, size: Vec2) -> Vec<(PlotPoint, String)> {
+    let per_decade = f64::from(size.x) / (HIGHEST_HZ / LOWEST_HZ).log10();
+    let per_percent = f64::from(size.y) / (highest * HEADROOM);
+    let mut numbers: Vec<(PlotPoint, String)> = Vec::new();
+    for (i, component) in components.iter().enumerate() {
+        let at = PlotPoint::new(
+            decade(component.rate_hz),
+            component.peak_percent + highest * 0.13,
+        );
+        let is_free = numbers.iter().all(|(other, _)| {
+            (at.x - other.x).abs() * per_decade > NUMBER_WIDTH
+                || (at.y - other.y).abs() * per_percent > NUMBER_HEIGHT
+        });
+        if is_free {
+            numbers.push((at, (i + 1).to_string()));
+        }
+    }
+    numbers
+}
+
 fn decade(rate_hz: f64) -> f64 {
     rate_hz.clamp(LOWEST_HZ, HIGHEST_HZ).log10()
 }
 
 fn rates(_: GridInput) -> Vec<GridMark> {
-    RATES_HZ
+    marks(&RATES_HZ)
+}
+
+fn sparse_rates(_: GridInput) -> Vec<GridMark> {
+    marks(&SPARSE_RATES_HZ)
+}
+
+fn marks(rates_hz: &[f64]) -> Vec<GridMark> {
+    rates_hz
         .iter()
         .map(|rate_hz| GridMark {
             value: rate_hz.log10(),
@@ -179,6 +209,16 @@ mod tests {
             9.0,
             "a new stream"
         );
+    }
+
+    #[test]
+    fn a_number_gives_way_to_that_of_a_stronger_component_beside_it() {
+        let size = Vec2::new(400.0, 100.0);
+        let texts: Vec<_> = numbers(&[line(5.25), line(5.30), line(1.2)], 0.05, size)
+            .into_iter()
+            .map(|(_, text)| text)
+            .collect();
+        assert_eq!(texts, ["1", "3"]);
     }
 
     #[test]

@@ -1,0 +1,241 @@
+//! What the window remembers from one run to the next: the input and the theme, in a small TOML file in the user's own
+//! settings folder. A file that cannot be used is told and replaced, never a reason not to start.
+
+use super::inputs::InputChoice;
+use directories::ProjectDirs;
+use eframe::egui::Theme;
+use serde::{Deserialize, Serialize};
+use std::{
+    fs, io,
+    path::{Path, PathBuf},
+};
+
+const HEADER: &str =
+    "# What the window of trimwatch remembers. It may be deleted: the window then asks anew.\n\n";
+
+/// What is remembered.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Remembered {
+    /// The input used last.
+    pub input: Option<InputChoice>,
+    /// Light or dark; `None`: as the system has it.
+    pub theme: Option<Theme>,
+}
+
+/// The file in which it stands.
+#[derive(Clone, Debug)]
+pub struct Memory {
+    path: PathBuf,
+}
+
+#[derive(Serialize, Deserialize, Default)]
+struct File {
+    theme: Option<StoredTheme>,
+    input: Option<StoredInput>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum StoredTheme {
+    Dark,
+    Light,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+enum StoredInput {
+    SoundCard {
+        id: String,
+        #[serde(default)]
+        channels: Vec<u16>,
+        rate_hz: Option<u32>,
+    },
+    Recording {
+        path: PathBuf,
+    },
+    VirtualDeck {
+        deck: String,
+    },
+}
+
+impl Memory {
+    /// The file in the settings folder of the user; `None` where the system has no such folder.
+    pub fn of_the_user() -> Option<Self> {
+        let folders = ProjectDirs::from("", "", "trimwatch")?;
+        Some(Self::at(folders.config_dir().join("window.toml")))
+    }
+
+    /// A file of that path.
+    pub fn at(path: impl Into<PathBuf>) -> Self {
+        Self { path: path.into() }
+    }
+
+    /// What is remembered; nothing where there is no file yet.
+    ///
+    /// # Errors
+    /// One line that says why the file cannot be used.
+    pub fn recall(&self) -> Result<Remembered, String> {
+        let text = match fs::read_to_string(&self.path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {
+                return Ok(Remembered::default());
+            }
+            Err(error) => return Err(self.unusable(&error.to_string())),
+        };
+        match toml::from_str::<File>(&text) {
+            Ok(file) => Ok(file.into()),
+            Err(error) => {
+                let line = error
+                    .span()
+                    .map(|span| text[..span.start].lines().count().max(1))
+                    .map_or_else(String::new, |line| format!("line {line}: "));
+                let why = error.message().lines().next().unwrap_or_default();
+                Err(self.unusable(&format!("{line}{why}")))
+            }
+        }
+    }
+
+    fn unusable(&self, why: &str) -> String {
+        format!(
+            "{}: {why}; the window asks anew and writes the file again",
+            self.path.display()
+        )
+    }
+
+    /// Remembers this, instead of what was remembered before. The file is never half written.
+    ///
+    /// # Errors
+    /// One line that says why it cannot be kept.
+    pub fn keep(&self, remembered: &Remembered) -> Result<(), String> {
+        let failed = |why: String| {
+            let path = self.path.display();
+            format!("{path}: {why}; input and theme are not remembered")
+        };
+        let file = File::from(remembered.clone());
+        let text = toml::to_string(&file).map_err(|error| failed(error.to_string()))?;
+        write(&self.path, &format!("{HEADER}{text}")).map_err(|error| failed(error.to_string()))
+    }
+}
+
+fn write(path: &Path, text: &str) -> io::Result<()> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    let unfinished = path.with_extension(format!("{}.new", std::process::id()));
+    fs::write(&unfinished, text)?;
+    fs::rename(&unfinished, path)
+}
+
+impl From<File> for Remembered {
+    fn from(file: File) -> Self {
+        Self {
+            theme: file.theme.map(|theme| match theme {
+                StoredTheme::Dark => Theme::Dark,
+                StoredTheme::Light => Theme::Light,
+            }),
+            input: file.input.map(|input| match input {
+                StoredInput::SoundCard {
+                    id,
+                    channels,
+                    rate_hz,
+                } => InputChoice::SoundCard {
+                    id,
+                    channels,
+                    rate_hz,
+                },
+                StoredInput::Recording { path } => InputChoice::Recording(path),
+                StoredInput::VirtualDeck { deck } => InputChoice::VirtualDeck(deck),
+            }),
+        }
+    }
+}
+
+impl From<Remembered> for File {
+    fn from(remembered: Remembered) -> Self {
+        Self {
+            theme: remembered.theme.map(|theme| match theme {
+                Theme::Dark => StoredTheme::Dark,
+                Theme::Light => StoredTheme::Light,
+            }),
+            input: remembered.input.map(|input| match input {
+                InputChoice::SoundCard {
+                    id,
+                    channels,
+                    rate_hz,
+                } => StoredInput::SoundCard {
+                    id,
+                    channels,
+                    rate_hz,
+                },
+                InputChoice::Recording(path) => StoredInput::Recording { path },
+                InputChoice::VirtualDeck(deck) => StoredInput::VirtualDeck { deck },
+            }),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn folder() -> tempfile::TempDir {
+        tempfile::tempdir().expect("a folder")
+    }
+
+    #[test]
+    fn what_is_kept_is_recalled() {
+        let folder = folder();
+        let memory = Memory::at(folder.path().join("deep/er/window.toml"));
+        assert_eq!(memory.recall(), Ok(Remembered::default()), "the first time");
+        for input in [
+            InputChoice::SoundCard {
+                id: "alsa:usb \"2\"".into(),
+                channels: vec![3, 4],
+                rate_hz: Some(96_000),
+            },
+            InputChoice::SoundCard {
+                id: "default".into(),
+                channels: vec![],
+                rate_hz: None,
+            },
+            InputChoice::Recording("take 1.wav".into()),
+            InputChoice::VirtualDeck("plover".into()),
+        ] {
+            let remembered = Remembered {
+                input: Some(input),
+                theme: Some(Theme::Light),
+            };
+            memory.keep(&remembered).expect("kept");
+            assert_eq!(memory.recall(), Ok(remembered));
+        }
+        let left = fs::read_dir(folder.path().join("deep/er")).expect("folder");
+        assert_eq!(left.count(), 1, "nothing unfinished is left");
+    }
+
+    #[test]
+    fn a_damaged_file_is_told_with_its_line_and_written_again() {
+        let folder = folder();
+        let memory = Memory::at(folder.path().join("window.toml"));
+        fs::write(&memory.path, "# kept\n\ntheme = \"pink\"\n").expect("written");
+        let told = memory.recall().expect_err("damaged");
+        assert!(told.contains("window.toml: line 3: "), "{told}");
+        assert!(told.contains("pink") && !told.contains('\n'), "{told}");
+        fs::write(&memory.path, [0xff, 0xfe, 0x00]).expect("written");
+        assert!(memory.recall().is_err());
+        memory.keep(&Remembered::default()).expect("kept");
+        assert_eq!(memory.recall(), Ok(Remembered::default()));
+    }
+
+    #[test]
+    fn a_place_that_cannot_be_written_is_told() {
+        let folder = folder();
+        let in_the_way = folder.path().join("file");
+        fs::write(&in_the_way, "").expect("written");
+        let memory = Memory::at(in_the_way.join("window.toml"));
+        let told = memory.keep(&Remembered::default()).expect_err("no folder");
+        assert!(
+            told.ends_with("input and theme are not remembered"),
+            "{told}"
+        );
+    }
+}
