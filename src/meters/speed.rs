@@ -1,7 +1,8 @@
 //! Speed: the tone's frequency against the one it should have.
 
 use super::{
-    MeterSetup, gate::Use, record::Record, step_watch::StepWatch, windows::FrequencyWindows,
+    MeterSetup, gate::Use, record::Record, step_watch::StepWatch, trace::Trace,
+    windows::FrequencyWindows,
 };
 use crate::{
     readings::{SpeedReading, SpeedWindow, Validity},
@@ -13,6 +14,9 @@ const STEADY_S: f64 = 2.0;
 const LONG_S: f64 = 10.0;
 /// Least and greatest are of the quick mean, looked at this often.
 const EXTREMES_EVERY_S: f64 = 0.04;
+/// The trail shows means of this long: wow is seen, noise is not.
+const TRAIL_STEP_S: f64 = 0.05;
+const TRAIL_S: f64 = 30.0;
 /// Batches whose scatter tells how well the mean is known.
 const BATCH_S: f64 = 2.0;
 const TREND_LEAST_S: f64 = 5.0;
@@ -34,6 +38,8 @@ pub struct SpeedMeter {
     averages: Averages,
     second: Running,
     moved: StepWatch,
+    trail: Trace,
+    trail_step: Running,
 }
 
 #[derive(Clone, Default)]
@@ -66,6 +72,8 @@ impl SpeedMeter {
             averages: Averages::default(),
             second: Running::default(),
             moved: StepWatch::new(MOVED_LEAST_PERCENT),
+            trail: Trace::new(TRAIL_S, blocks_per_s / trail_blocks(blocks_per_s) as f64, 1),
+            trail_step: Running::default(),
         }
     }
 
@@ -95,8 +103,14 @@ impl SpeedMeter {
     pub fn push_live(&mut self, record: &Record) {
         if record.ok {
             self.live.push(&record.tone_hz);
+            self.trail_step.push(self.percent(record.mean_hz()));
         } else {
             self.live.restart(self.reference_hz);
+            self.trail_step.push(f64::NAN);
+        }
+        if self.trail_step.count() >= trail_blocks(self.blocks_per_s) {
+            let step = std::mem::take(&mut self.trail_step);
+            self.trail.push(step.mean().unwrap_or(f64::NAN));
         }
     }
 
@@ -161,6 +175,7 @@ impl SpeedMeter {
             quick: empty_window(QUICK_S),
             steady: empty_window(STEADY_S),
             long: empty_window(LONG_S),
+            trail: self.trail.trail(),
             ..SpeedReading::default()
         };
         if status.is_ok() {
@@ -224,9 +239,41 @@ impl SpeedMeter {
     }
 }
 
+/// Blocks in a step of the trail.
+fn trail_blocks(blocks_per_s: f64) -> u64 {
+    (TRAIL_STEP_S * blocks_per_s).round().max(1.0) as u64
+}
+
 fn empty_window(seconds: f64) -> SpeedWindow {
     SpeedWindow {
         seconds,
         ..SpeedWindow::default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::demodulator::BLOCK;
+
+    #[test]
+    fn the_trail_follows_the_needle_and_shows_holes() {
+        let blocks_per_s = 250.0;
+        let mut meter = SpeedMeter::new(blocks_per_s);
+        meter.set_reference(3150.0, 0.0);
+        for i in 0..2000 {
+            let record = Record {
+                ok: !(1000..1050).contains(&i),
+                tone_hz: [if i < 1000 { 3150.0 } else { 3181.5 }; BLOCK],
+                ..Record::default()
+            };
+            meter.push_live(&record);
+        }
+        let trail = meter.trail.trail();
+        assert!((trail.step_s - 0.05).abs() < 0.005);
+        assert_eq!(trail.values.len(), 2000 / 13);
+        assert!(trail.values.iter().any(|x| x.is_nan()));
+        assert!(trail.values[10].abs() < 1e-5);
+        assert!(trail.values.last().is_some_and(|x| (x - 1.0).abs() < 1e-5));
     }
 }
