@@ -45,6 +45,11 @@ impl Gate {
         }
     }
 
+    /// Records it holds back.
+    pub fn length(&self) -> usize {
+        self.line.len()
+    }
+
     /// Lets nothing it holds pass as clean: another tone begins.
     pub fn clear(&mut self) {
         self.line.iter_mut().for_each(|record| record.ok = false);
@@ -121,7 +126,7 @@ mod tests {
     #[test]
     fn a_short_hole_is_bridged_with_its_neighbourhood_and_a_long_one_breaks() {
         let mut gate = Gate::new(250.0);
-        let (held, guard) = (gate.line.len(), 10);
+        let (held, guard) = (gate.length(), 10);
         let mut uses = Vec::new();
         for i in 0..1000 {
             let hole = (300..303).contains(&i) || (600..600 + held + 50).contains(&i);

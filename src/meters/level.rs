@@ -20,6 +20,8 @@ const QUICK_S: f64 = 0.3;
 const RECENT_PEAK_S: f64 = 0.5;
 /// Steadiness is judged on means of this many blocks (about 16 ms): short against wow, long against noise.
 const STEADINESS_BLOCKS: usize = 4;
+/// Blocks that the narrow filter still remembers a dropout after its end.
+const REST_BLOCKS: usize = 8;
 /// Flat tops are looked for in windows of this length: some periods of the lowest tones.
 const CLIPPING_WINDOW_S: f64 = 0.05;
 /// Clipping is shown for this long after it was seen.
@@ -126,16 +128,15 @@ impl ChannelMeter {
         power
     }
 
-    fn late(&mut self, record: &Record, channel: usize, steady_blocks: &mut usize) {
+    fn late(&mut self, record: &Record, channel: usize, steady_blocks: usize, resting: bool) {
         self.tone_total.push(record.total_power[channel]);
         self.tone.push(record.tone_power[channel]);
-        if record.low {
+        if resting {
             self.steady_sum = 0.0;
-            *steady_blocks = 0;
             return;
         }
         self.steady_sum += record.tone_power[channel];
-        if *steady_blocks + 1 == STEADINESS_BLOCKS {
+        if steady_blocks + 1 == STEADINESS_BLOCKS {
             let mean = self.steady_sum / STEADINESS_BLOCKS as f64;
             if mean > 0.0 {
                 self.steadiness.push(10.0 * mean.log10());
@@ -207,6 +208,7 @@ pub struct LevelMeter {
     ppm: PpmPair,
     block_s: f64,
     steady_blocks: usize,
+    rest_blocks: usize,
     dropouts: u64,
     deepest_db: f64,
     longest_s: f64,
@@ -222,6 +224,7 @@ impl LevelMeter {
             ppm: PpmPair::new(sample_rate_hz),
             block_s: block_samples as f64 / sample_rate_hz,
             steady_blocks: 0,
+            rest_blocks: 0,
             dropouts: 0,
             deepest_db: 0.0,
             longest_s: 0.0,
@@ -261,15 +264,18 @@ impl LevelMeter {
         if usage == Use::Broken || (usage == Use::Bridged && !record.low) {
             return;
         }
-        let mut steady_blocks = self.steady_blocks;
+        let resting = record.low || self.rest_blocks > 0;
         for (i, channel) in self.channels.iter_mut().enumerate() {
-            steady_blocks = self.steady_blocks;
-            channel.late(record, i, &mut steady_blocks);
+            channel.late(record, i, self.steady_blocks, resting);
         }
-        self.steady_blocks = if record.low {
+        if record.low {
+            self.rest_blocks = REST_BLOCKS;
+        }
+        self.steady_blocks = if self.rest_blocks > 0 {
+            self.rest_blocks -= 1;
             0
         } else {
-            (steady_blocks + 1) % STEADINESS_BLOCKS
+            (self.steady_blocks + 1) % STEADINESS_BLOCKS
         };
     }
 

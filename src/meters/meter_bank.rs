@@ -53,6 +53,8 @@ pub struct MeterBank {
     bad_samples: u64,
     lock: ToneLock,
     gate: Gate,
+    /// Records in the gate from before the averages were reset.
+    stale_records: usize,
     dropouts: DropoutWatch,
     tone: ToneAverages,
     speed: SpeedMeter,
@@ -126,6 +128,7 @@ impl MeterBank {
             bad_samples: 0,
             lock,
             gate: Gate::new(blocks_per_s),
+            stale_records: 0,
             dropouts: DropoutWatch::new(output_rate_hz, channels),
             tone: ToneAverages::default(),
             speed: SpeedMeter::new(blocks_per_s),
@@ -167,6 +170,7 @@ impl MeterBank {
     pub fn mark_gap(&mut self, _lost_frames: u64) {
         self.pending.iter_mut().for_each(Vec::clear);
         self.lock.mark_gap();
+        self.dropouts.restart();
         if let Some(programme) = &mut self.programme {
             programme.mark_gap();
         }
@@ -189,6 +193,7 @@ impl MeterBank {
     /// Starts all averages anew.
     pub fn reset_averages(&mut self) {
         self.known_delay = self.delay_known_now();
+        self.stale_records = self.gate.length();
         self.tone = ToneAverages::default();
         self.speed.reset();
         self.flutter.reset();
@@ -244,7 +249,8 @@ impl MeterBank {
         if following {
             self.watch_dropouts(&mut record);
         } else if let Some(programme) = &mut self.programme {
-            programme.push(&self.pending[0], &self.pending[1]);
+            let power = total_power[0].max(total_power[1]);
+            programme.push(&self.pending[0], &self.pending[1], power);
         }
         if let Some(spectra) = self.lock.fresh_spectra() {
             for (channel, spectrum) in spectra.iter().enumerate() {
@@ -288,7 +294,13 @@ impl MeterBank {
         self.speed.push_live(&record);
         self.level.push_live(&record);
         self.phase.push_live(&record);
-        let (late, usage) = self.gate.push(record);
+        let (late, mut usage) = self.gate.push(record);
+        if self.stale_records > 0 {
+            self.stale_records -= 1;
+            if usage == Use::Clean {
+                usage = Use::Bridged;
+            }
+        }
         self.tone.push_late(&late, usage);
         self.level.push_late(&late, usage);
         let ahead_hz = if usage == Use::Clean && !self.flutter.is_running() {
@@ -299,7 +311,7 @@ impl MeterBank {
         self.flutter.push(&late, usage, ahead_hz);
         if self.speed.push_late(&late, usage) {
             self.times_moved += 1;
-            self.speed.reset();
+            self.speed.begin_anew();
             self.flutter.restart();
         }
         if self.phase.push_late(&late, usage) {
@@ -316,7 +328,11 @@ impl MeterBank {
                 ..known
             })
         });
-        self.phase.reset();
+        self.phase.begin_anew();
+        // What programme said of the delay was said of another azimuth.
+        if let Some(programme) = &mut self.programme {
+            programme.reset();
+        }
     }
 
     fn tone_found(&mut self) {
@@ -362,6 +378,7 @@ impl MeterBank {
             .set_reference(reference_hz, self.lock.scrape_upper_hz());
         self.level.reset();
         self.phase.reset();
+        self.phase.clear_trail();
         self.signal_blocks = 0;
     }
 
@@ -418,7 +435,7 @@ impl MeterBank {
         let speed_status = self.speed_status(of_the_expected, over);
         let flutter_status = self.flutter_status(of_the_expected, over);
         let level_status = self.level_status(clipped, over);
-        let (phase, inverted) = self.phase_reading(followed, verdict, fresh);
+        let (phase, inverted) = self.phase_reading(followed, verdict, over, fresh);
         let mut parts = Parts {
             tone: self.tone.reading(followed, alive, clock_factor),
             speed: self.speed.reading(speed_status, &self.setup),
@@ -511,6 +528,7 @@ impl MeterBank {
         &mut self,
         followed: Validity,
         verdict: Validity,
+        over: bool,
         fresh: bool,
     ) -> (PhaseReading, bool) {
         let with_status = |status: Validity| PhaseReading {
@@ -539,7 +557,7 @@ impl MeterBank {
         );
         match (&mut self.programme, in_between) {
             (Some(programme), false) if !self.lock.is_following() || programme.seconds() > 0.0 => {
-                let (reading, inverted) = programme.reading(&self.setup.tape_format);
+                let (reading, inverted) = programme.reading(&self.setup.tape_format, over);
                 let settling =
                     reading.status == Validity::Settling && verdict != Validity::Settling;
                 if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {

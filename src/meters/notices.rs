@@ -120,10 +120,10 @@ fn tone_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCod
     if facts.sections > 1 {
         say(
             NoticeCode::ToneChanged,
-            format!(
-                "the tone changed {} times; the readings are of one stretch",
-                facts.sections - 1
-            ),
+            match facts.sections - 1 {
+                1 => "the tone changed once; the readings are of one stretch".to_owned(),
+                times => format!("the tone changed {times} times; the readings are of one stretch"),
+            },
         );
     }
     if facts.times_moved > 0 {

@@ -99,6 +99,17 @@ impl PhaseMeter {
 
     /// Starts the averages anew.
     pub fn reset(&mut self) {
+        self.begin_anew();
+        self.moved.restart();
+    }
+
+    /// Forgets the trail: another tone begins.
+    pub fn clear_trail(&mut self) {
+        self.trail.clear();
+    }
+
+    /// As [`PhaseMeter::reset`] while somebody moves the azimuth: goes on watching for the end of it.
+    pub fn begin_anew(&mut self) {
         self.sum = Complex64::ZERO;
         self.powers = [0.0; 2];
         self.blocks = 0;
@@ -108,7 +119,6 @@ impl PhaseMeter {
         self.series.clear();
         self.second = Complex64::ZERO;
         self.second_blocks = 0;
-        self.moved.restart();
         self.last_rate_hz = None;
     }
 
@@ -117,7 +127,15 @@ impl PhaseMeter {
         if record.ok {
             self.quick.re.push(record.cross.re);
             self.quick.im.push(record.cross.im);
-            self.trail.push(self.quick.sum().arg().to_degrees());
+            let quick = self.quick.sum();
+            // Counted on from the average, so that the trail does not jump at ±180°.
+            let from_mean_rad = (quick * self.sum.conj()).arg();
+            let degrees = (self.sum.arg() + from_mean_rad).to_degrees();
+            self.trail.push(if self.sum == Complex64::ZERO {
+                quick.arg().to_degrees()
+            } else {
+                degrees
+            });
         } else {
             self.quick.re.clear();
             self.quick.im.clear();
@@ -243,14 +261,15 @@ impl PhaseMeter {
             trail: self.trail.trail(),
             ..PhaseReading::default()
         };
-        for degrees in &mut reading.trail.values {
-            *degrees *= (1e6 / 360.0 / tone_hz) as f32;
+        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
+        let fine_us = self.sum.arg().to_degrees() / 360.0 / tone_hz * 1e6;
+        let whole_cycles_us = delay_us - fine_us;
+        for value in &mut reading.trail.values {
+            *value = (f64::from(*value) / 360.0 / tone_hz * 1e6 + whole_cycles_us) as f32;
         }
         if !status.is_ok() {
             return reading;
         }
-        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
-        let fine_us = self.sum.arg().to_degrees() / 360.0 / tone_hz * 1e6;
         reading.method = Some(PhaseMethod::Tone);
         reading.tone_hz = Some(tone_hz);
         reading.degrees = Some(self.sum.arg().to_degrees());

@@ -13,6 +13,12 @@ const QUICK_S: f64 = 1.0;
 const REACH: f64 = 2.0;
 /// Below this coherence the channels are taken to carry different things.
 const LEAST_COHERENCE: f64 = 0.3;
+/// Programme that falls this far (power ratio, 30 dB)...
+const FADED: f64 = 1e-3;
+/// ...for this many blocks (about 0.3 s) has stopped.
+const FADED_BLOCKS: u32 = 75;
+/// Share of a block in the usual power.
+const USUAL_FOLLOWS: f64 = 0.005;
 /// The needle is worked out again this often, in seconds of samples.
 const QUICK_EVERY_S: f64 = 0.05;
 
@@ -21,6 +27,9 @@ pub struct ProgrammePhase {
     sample_rate_hz: f64,
     all: CrossSpectrum,
     recent: CrossSpectrum,
+    /// Power of what has been playing, and blocks since it fell away.
+    usual_power: f64,
+    faded_blocks: u32,
     samples: u64,
     quick_at_samples: u64,
     quick: Option<ProgrammeDelay>,
@@ -34,6 +43,8 @@ impl ProgrammePhase {
             sample_rate_hz,
             all: CrossSpectrum::new(sample_rate_hz, f64::INFINITY),
             recent: CrossSpectrum::new(sample_rate_hz, QUICK_S),
+            usual_power: 0.0,
+            faded_blocks: 0,
             samples: 0,
             quick_at_samples: 0,
             quick: None,
@@ -56,11 +67,26 @@ impl ProgrammePhase {
         self.recent.mark_gap();
     }
 
-    /// Takes a block of both channels in.
-    pub fn push(&mut self, left: &[f64], right: &[f64]) {
+    /// Takes a block of both channels in, with the mean square of the stronger.
+    pub fn push(&mut self, left: &[f64], right: &[f64], power: f64) {
+        self.watch_for_the_end(power);
         self.all.push(left, right);
         self.recent.push(left, right);
         self.samples += left.len() as u64;
+    }
+
+    /// After the programme has stopped its last averages would stand in the needle's for long: they are dropped.
+    fn watch_for_the_end(&mut self, power: f64) {
+        if power < FADED * self.usual_power {
+            self.faded_blocks += 1;
+            if self.faded_blocks >= FADED_BLOCKS {
+                self.recent.restart();
+                self.usual_power = power;
+            }
+            return;
+        }
+        self.faded_blocks = 0;
+        self.usual_power += USUAL_FOLLOWS * (power - self.usual_power);
     }
 
     /// Time taken in, seconds.
@@ -81,9 +107,13 @@ impl ProgrammePhase {
         })
     }
 
-    /// The reading, and whether the channels are in opposite polarity.
-    pub fn reading(&mut self, format: &TapeFormat) -> (PhaseReading, bool) {
+    /// The reading, and whether the channels are in opposite polarity. Of what is playing now or, where the take is
+    /// `over`, of all that was.
+    pub fn reading(&mut self, format: &TapeFormat, over: bool) -> (PhaseReading, bool) {
         let most_s = reach_s(format);
+        if !over && !self.recent.is_ready() {
+            return (unread(Validity::Settling), false);
+        }
         if !self.all.is_ready() {
             return (unread(Validity::Settling), false);
         }
@@ -96,6 +126,10 @@ impl ProgrammePhase {
             return (reading, false);
         }
         self.update_quick(most_s);
+        let plays = |quick: &ProgrammeDelay| quick.coherence >= LEAST_COHERENCE;
+        if !over && !self.quick.as_ref().is_some_and(plays) {
+            return (unread(Validity::ChannelsDiffer), false);
+        }
         let delay_us = delay.delay_s * 1e6;
         let quick_us = self.quick.map(|quick| quick.delay_s * 1e6);
         let reading = PhaseReading {

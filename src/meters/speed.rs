@@ -88,10 +88,15 @@ impl SpeedMeter {
 
     /// Starts the averages anew.
     pub fn reset(&mut self) {
+        self.begin_anew();
+        self.moved.restart();
+    }
+
+    /// The same while somebody moves the speed: goes on watching for the end of it.
+    pub fn begin_anew(&mut self) {
         self.averages = Averages::default();
         self.late.restart(self.reference_hz);
         self.second = Running::default();
-        self.moved.restart();
     }
 
     /// Deviation percent of a measured frequency: 100·(f / f_reference − 1), clock corrected.

@@ -10,6 +10,8 @@ const SECONDS: usize = 10;
 /// Seconds needed before a step can be told from scatter.
 const LEAST_SECONDS: usize = 4;
 const SIGMAS: f64 = 6.0;
+/// Before that only a step this many times larger than the least is certain.
+const EARLY: f64 = 4.0;
 
 /// Watches one value.
 #[derive(Clone, Debug)]
@@ -17,6 +19,8 @@ pub struct StepWatch {
     least_step: f64,
     before: Vec<f64>,
     away: u32,
+    /// The last second while the value is still moving.
+    moving: Option<f64>,
 }
 
 impl StepWatch {
@@ -26,6 +30,7 @@ impl StepWatch {
             least_step,
             before: Vec::with_capacity(SECONDS + 1),
             away: 0,
+            moving: None,
         }
     }
 
@@ -33,20 +38,25 @@ impl StepWatch {
     pub fn restart(&mut self) {
         self.before.clear();
         self.away = 0;
+        self.moving = None;
     }
 
-    /// Takes the mean of a second in; true when the step is certain.
+    /// Takes the mean of a second in. True when a step has become certain, and in every second after it until the
+    /// value stands still again: what was averaged until now is of no use.
     pub fn push(&mut self, second: f64) -> bool {
-        let mut before = Running::default();
-        self.before.iter().for_each(|&x| before.push(x));
-        if let (true, Some(mean), Some(sigma)) = (
-            self.before.len() >= LEAST_SECONDS,
-            before.mean(),
-            before.deviation(),
-        ) && (second - mean).abs() > self.least_step.max(SIGMAS * sigma)
-        {
+        if let Some(last) = self.moving {
+            let stands = (second - last).abs() < self.least_step;
+            self.moving = (!stands).then_some(second);
+            return true;
+        }
+        if self.is_away(second) {
             self.away += 1;
-            return self.away >= 2;
+            if self.away >= 2 {
+                self.restart();
+                self.moving = Some(second);
+                return true;
+            }
+            return false;
         }
         self.away = 0;
         self.before.push(second);
@@ -54,6 +64,21 @@ impl StepWatch {
             self.before.remove(0);
         }
         false
+    }
+
+    fn is_away(&self, second: f64) -> bool {
+        let mut before = Running::default();
+        self.before.iter().for_each(|&x| before.push(x));
+        let Some(mean) = before.mean() else {
+            return false;
+        };
+        let bound = if self.before.len() < LEAST_SECONDS {
+            EARLY * self.least_step
+        } else {
+            self.least_step
+                .max(SIGMAS * before.deviation().unwrap_or(0.0))
+        };
+        (second - mean).abs() > bound
     }
 }
 
@@ -68,5 +93,14 @@ mod tests {
         assert!((0..500).all(|i| !watch.push(wow(i))));
         assert!(!watch.push(wow(500) + 2.0));
         assert!(watch.push(wow(501) + 2.0));
+    }
+
+    #[test]
+    fn while_it_moves_every_second_begins_anew_and_then_no_more() {
+        let mut watch = StepWatch::new(5.0);
+        assert!((0..8).all(|_| !watch.push(0.0)));
+        assert!(!watch.push(30.0));
+        assert!([60.0, 90.0, 120.0, 121.0].iter().all(|&x| watch.push(x)));
+        assert!((0..50).all(|_| !watch.push(121.0)));
     }
 }

@@ -24,6 +24,7 @@ const LEAST_CONCENTRATION: f64 = 0.6;
 /// A line with less power than `LOCK_PURITY` but at least this is a tone too far down in noise.
 const WEAK_PURITY: f64 = 0.2;
 const WEAK_CONCENTRATION: f64 = 0.8;
+const WEAK_EVENNESS: f64 = 0.3;
 /// Below this a tone is too weak whatever its purity: −70 dBFS.
 const LEAST_TONE_POWER: f64 = 0.5e-7;
 /// Nothing comes in: −90 dBFS.
@@ -240,7 +241,11 @@ impl ToneLock {
             .fold(0.0, f64::max);
         let (purity, concentration) = (spectrum.purity(), spectrum.concentration);
         let is_tone = purity >= LOCK_PURITY && concentration >= LEAST_CONCENTRATION;
-        let is_weak = purity >= WEAK_PURITY && concentration >= WEAK_CONCENTRATION;
+        // What hides a weak tone is even noise; in music the rest is other tones.
+        let even_noise = spectrum.noise_density_per_hz * self.sample_rate_hz / 2.0;
+        let is_weak = purity >= WEAK_PURITY
+            && concentration >= WEAK_CONCENTRATION
+            && even_noise >= WEAK_EVENNESS * spectrum.noise_power;
         self.status = if loudest < SILENT_POWER {
             Validity::NoSignal
         } else if !demodulator::can_tune(self.sample_rate_hz, spectrum.tone_hz) {

@@ -34,6 +34,12 @@ impl Trace {
         }
     }
 
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.series.clear();
+        self.phase = 0;
+    }
+
     /// Takes `count` values' worth of nothing in.
     pub fn push_gap(&mut self, count: usize) {
         for _ in 0..count {

@@ -1,9 +1,9 @@
 //! Dropouts: the envelope of a tone falls well below its steady level and comes back soon.
 
-/// How far the envelope must fall to count, as a power ratio: 10 dB (common practice, no source).
-const ENTER: f64 = 0.1;
-/// How far it must come back: 6 dB below the steady level.
-const LEAVE: f64 = 0.25;
+/// How far the envelope must fall to count, as a power ratio: 6 dB (common practice, no source).
+const ENTER: f64 = 0.25;
+/// How far it must come back: 4 dB below the steady level.
+const LEAVE: f64 = 0.4;
 /// Shorter falls are clicks.
 const SHORTEST_S: f64 = 0.002;
 /// Longer ones are not dropouts: the tone has stopped or its level was turned down.

@@ -261,7 +261,7 @@ impl ToneSearch {
             noise_power: noise_power.max(0.0) * scale,
             noise_density_per_hz: self.density_beside(tone_hz, &tone),
             harmonics,
-            hum: [50.0, 60.0].map(|mains_hz| self.hum(mains_hz)),
+            hum: [50.0, 60.0].map(|mains_hz| self.hum(mains_hz, tone_hz)),
         }
     }
 
@@ -280,12 +280,20 @@ impl ToneSearch {
         *median / std::f64::consts::LN_2 / self.bin_hz()
     }
 
-    fn hum(&self, mains_hz: f64) -> HumPower {
+    /// Harmonics that the tone itself covers are left out.
+    fn hum(&self, mains_hz: f64, tone_hz: f64) -> HumPower {
         let half_width_hz = MAIN_LOBE_BINS * self.bin_hz();
-        let fundamental = self.power_near(mains_hz, 0.4 * half_width_hz);
-        let harmonics: f64 = (2..=HUM_HARMONICS)
-            .map(|n| self.power_near(mains_hz * n as f64, 0.4 * half_width_hz))
-            .sum();
+        let power = |n: usize| {
+            let hz = mains_hz * n as f64;
+            let covered = (hz - tone_hz).abs() < half_width_hz + self.line_hz(tone_hz);
+            if covered {
+                0.0
+            } else {
+                self.power_near(hz, 0.4 * half_width_hz)
+            }
+        };
+        let fundamental = power(1);
+        let harmonics: f64 = (2..=HUM_HARMONICS).map(power).sum();
         let width = self.bins_near(mains_hz, 0.4 * half_width_hz).len() as f64;
         // Between hum's lines: half-way to the second and the third harmonic.
         let between = |n: f64| self.bins_near(mains_hz * n, self.bin_hz());
