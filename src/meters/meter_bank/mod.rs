@@ -3,24 +3,25 @@
 //! The stream is cut into blocks of its own, about 4 ms long, whatever the pieces it arrives in; that is why the
 //! readings cannot depend on these.
 
+mod report;
+
+pub(super) use report::Parts;
+
+use self::report::LEAST_TAKE_S;
 use super::{
     MeterSetup,
     flutter::FlutterMeter,
     gate::{Gate, Use},
     level::LevelMeter,
-    notices::{self, Facts},
     phase::{KnownDelay, PhaseMeter},
     programme_phase::ProgrammePhase,
     record::Record,
-    speed::{self, SpeedMeter},
+    speed::SpeedMeter,
     tone_averages::ToneAverages,
     tone_lock::{LockEvent, ToneLock},
 };
 use crate::{
-    readings::{
-        FlutterReading, LevelReading, Notice, PhaseReading, Readings, SourceReading, SpeedReading,
-        ToneReading, Validity,
-    },
+    readings::{Readings, SourceReading},
     signal::dropout::DropoutWatch,
 };
 
@@ -30,10 +31,7 @@ pub const USUAL_SPEED_TONES_HZ: [f64; 2] = [3000.0, 3150.0];
 const EXPECTED_WITHIN: f64 = 0.12;
 /// A tone that comes back within this of where it was is the same tone.
 const SAME_TONE_WITHIN: f64 = 0.03;
-/// A take needs this share of its signal, and this long, followed as a tone, to have a reading from it.
-const LEAST_COVERAGE: f64 = 0.2;
-const LEAST_TAKE_S: f64 = 1.0;
-/// Signal for that purpose: above −70 dBFS.
+/// What counts as signal: above −70 dBFS.
 const SIGNAL_POWER: f64 = 0.5e-7;
 /// Programme after this much tone is a new one.
 const NEW_PROGRAMME_AFTER_S: f64 = 5.0;
@@ -68,39 +66,6 @@ pub struct MeterBank {
     known_delay: Option<KnownDelay>,
     best_section: Option<Box<Parts>>,
     fresh_at_blocks: u64,
-}
-
-/// What the meters say; the readings but for their source.
-#[derive(Clone, Debug)]
-pub(super) struct Parts {
-    pub(super) tone: ToneReading,
-    pub(super) speed: SpeedReading,
-    pub(super) flutter: FlutterReading,
-    pub(super) level: LevelReading,
-    pub(super) phase: PhaseReading,
-    pub(super) notices: Vec<Notice>,
-}
-
-impl Parts {
-    fn into_readings(self, source: SourceReading) -> Readings {
-        let mut notices = notices::of_source(&source);
-        notices.extend(self.notices);
-        Readings {
-            tone: self.tone,
-            speed: self.speed,
-            flutter: self.flutter,
-            level: self.level,
-            phase: self.phase,
-            notices,
-            ..Readings::empty(source)
-        }
-    }
-
-    /// Of two sections the one with a speed reading counts, then the longer.
-    fn is_better_than(&self, other: &Self) -> bool {
-        let merit = |parts: &Self| (parts.speed.status.is_ok(), parts.speed.averaged_seconds);
-        merit(self) > merit(other)
-    }
 }
 
 /// A stretch of the stream with one tone.
@@ -411,161 +376,6 @@ impl MeterBank {
         let better = |best: &Parts| parts.is_better_than(best);
         if self.best_section.as_deref().is_none_or(better) {
             self.best_section = Some(Box::new(parts));
-        }
-    }
-
-    fn compose(&mut self, over: bool, fresh: bool) -> Parts {
-        let verdict = self.verdict(over);
-        let clipped = (0..self.channels).any(|channel| self.level.is_clipped(channel, over));
-        let followed = if verdict.is_ok() && clipped {
-            Validity::Clipped
-        } else {
-            verdict
-        };
-        let expected = self
-            .section
-            .is_some_and(|section| section.nominal_hz.is_some());
-        let of_the_expected = if followed.is_ok() && !expected {
-            Validity::NotTheExpectedTone
-        } else {
-            followed
-        };
-        let alive = [0, 1].map(|channel| self.lock.is_alive(channel));
-        let clock_factor = 1.0 + self.setup.clock_error_ppm * 1e-6;
-        let speed_status = self.speed_status(of_the_expected, over);
-        let flutter_status = self.flutter_status(of_the_expected, over);
-        let level_status = self.level_status(clipped, over);
-        let (phase, inverted) = self.phase_reading(followed, verdict, over, fresh);
-        let mut parts = Parts {
-            tone: self.tone.reading(followed, alive, clock_factor),
-            speed: self.speed.reading(speed_status, &self.setup),
-            flutter: self.flutter.reading(flutter_status, fresh),
-            level: self
-                .level
-                .reading(level_status, verdict.is_ok(), &self.setup),
-            phase,
-            notices: Vec::new(),
-        };
-        parts.notices = notices::compose(
-            &parts,
-            &Facts {
-                setup: &self.setup,
-                channels: self.channels,
-                alive,
-                nominal_hz: self.section.and_then(|section| section.nominal_hz),
-                sections: self.sections,
-                times_moved: self.times_moved,
-                bad_samples: self.bad_samples,
-                clipped: self.level.clipped_share(),
-                dead: self.level.is_dead(),
-                inverted,
-            },
-        );
-        parts
-    }
-
-    /// Whether the tone is followed: now or, where the take is `over`, through enough of it.
-    fn verdict(&self, over: bool) -> Validity {
-        let now = self.lock.status();
-        if !over {
-            return now;
-        }
-        let followed_s = self.speed.averages().seconds;
-        let signal_s = self.signal_blocks as f64 / self.lock.blocks_per_s();
-        let taken_s = self.blocks as f64 / self.lock.blocks_per_s();
-        if followed_s >= LEAST_TAKE_S && followed_s >= LEAST_COVERAGE * signal_s {
-            return Validity::Ok;
-        }
-        match now {
-            Validity::Ok | Validity::Settling | Validity::Waiting | Validity::Dropout
-                if taken_s < 2.0 * LEAST_TAKE_S =>
-            {
-                Validity::TooShort
-            }
-            Validity::Ok | Validity::Settling | Validity::Dropout => Validity::Unsteady,
-            Validity::NoSignal if signal_s > LEAST_TAKE_S => Validity::NoTone,
-            other => other,
-        }
-    }
-
-    fn speed_status(&self, tone: Validity, over: bool) -> Validity {
-        if tone.is_ok() && !over && self.speed.averages().seconds < speed::LEAST_S {
-            return Validity::Settling;
-        }
-        if tone.is_ok() && over && !self.speed.is_steady() {
-            return Validity::Unsteady;
-        }
-        tone
-    }
-
-    fn flutter_status(&self, tone: Validity, over: bool) -> Validity {
-        match (tone.is_ok() && !self.flutter.is_settled(), over) {
-            (true, true) => Validity::TooShort,
-            (true, false) => Validity::Settling,
-            _ => tone,
-        }
-    }
-
-    fn level_status(&self, clipped: bool, over: bool) -> Validity {
-        if self.blocks == 0 {
-            if over {
-                Validity::TooShort
-            } else {
-                Validity::Waiting
-            }
-        } else if self.level.is_silent(over) {
-            Validity::NoSignal
-        } else if clipped {
-            Validity::Clipped
-        } else {
-            Validity::Ok
-        }
-    }
-
-    /// Phase from the tone where one is followed (or was, through the take), otherwise from programme; and whether
-    /// the channels are in opposite polarity.
-    fn phase_reading(
-        &mut self,
-        followed: Validity,
-        verdict: Validity,
-        over: bool,
-        fresh: bool,
-    ) -> (PhaseReading, bool) {
-        let with_status = |status: Validity| PhaseReading {
-            status,
-            ..PhaseReading::default()
-        };
-        if self.channels < 2 {
-            return (with_status(Validity::OneChannel), false);
-        }
-        if let (true, Some(section)) = (verdict.is_ok(), self.section) {
-            let one_sided = self.phase.is_one_sided();
-            let status = match followed {
-                Validity::Ok if !self.phase.is_ready() => Validity::Settling,
-                Validity::Ok if one_sided => Validity::OneChannel,
-                other => other,
-            };
-            let tone_hz = self.speed.averages().measured_hz.unwrap_or(section.tone_hz);
-            let known = self.known_delay;
-            let format = &self.setup.tape_format;
-            let reading = self.phase.reading(status, tone_hz, format, known, fresh);
-            return (reading, false);
-        }
-        let in_between = matches!(
-            verdict,
-            Validity::NoSignal | Validity::Waiting | Validity::TooShort | Validity::Dropout
-        );
-        match (&mut self.programme, in_between) {
-            (Some(programme), false) if !self.lock.is_following() || programme.seconds() > 0.0 => {
-                let (reading, inverted) = programme.reading(&self.setup.tape_format, over);
-                let settling =
-                    reading.status == Validity::Settling && verdict != Validity::Settling;
-                if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {
-                    return (with_status(verdict), false);
-                }
-                (reading, inverted)
-            }
-            _ => (with_status(verdict), false),
         }
     }
 
