@@ -164,7 +164,6 @@ pub fn measure(
 struct Station {
     setup: MeterSetup,
     stream: Option<Stream>,
-    failure: Option<String>,
     /// What is wrong with the source, in words.
     damage: Option<String>,
     chunk: Vec<f32>,
@@ -185,7 +184,6 @@ impl Station {
         Self {
             setup,
             stream: None,
-            failure: None,
             damage: None,
             chunk: vec![0.0; 2 * CHUNK_FRAMES],
         }
@@ -216,10 +214,7 @@ impl Station {
             SourceEvent::Lost(waiting_for) => self.set_state(InputState::Lost(waiting_for)),
             SourceEvent::Damaged(how) => self.damage = Some(how),
             SourceEvent::Ended => self.set_state(InputState::Ended),
-            SourceEvent::Failed(why) => {
-                self.failure = Some(why.clone());
-                self.set_state(InputState::Failed(why));
-            }
+            SourceEvent::Failed(why) => self.set_state(InputState::Failed(why)),
         }
     }
 

@@ -44,7 +44,6 @@ const SURE_MOVE_DEGREES: f64 = 120.0;
 pub struct MeterBank {
     setup: MeterSetup,
     channels: usize,
-    sample_rate_hz: f64,
     pending: Vec<Vec<f64>>,
     blocks: u64,
     signal_blocks: u64,
@@ -86,7 +85,6 @@ impl MeterBank {
         Self {
             setup: setup.clone(),
             channels,
-            sample_rate_hz,
             pending: vec![Vec::with_capacity(block_samples); channels],
             blocks: 0,
             signal_blocks: 0,
@@ -377,11 +375,6 @@ impl MeterBank {
         if self.best_section.as_deref().is_none_or(better) {
             self.best_section = Some(Box::new(parts));
         }
-    }
-
-    /// Sample rate it was made for, Hz.
-    pub fn sample_rate_hz(&self) -> f64 {
-        self.sample_rate_hz
     }
 }
 
