@@ -5,6 +5,7 @@ mod flutter;
 mod head;
 mod level;
 mod level_bars;
+mod one_scale;
 mod speed;
 mod stems;
 

@@ -1,45 +1,29 @@
 //! Speed: how far off, and where it has been.
 
-use super::{View, head, places};
+use super::{View, one_scale::OneScale};
 use crate::{
     readings::Readings,
     screen::{
-        model::{format, stack::Part},
+        model::format,
         paint::{
-            cells::{self, Cell, cell},
-            gauge::{self, Gauge, Marker},
+            cells::{Cell, cell},
+            gauge::{Gauge, Marker},
         },
         theme::Palette,
     },
 };
-use eframe::egui::{Id, Rect, Ui};
+use eframe::egui::{Rect, Ui};
 
 /// Shows the view in `rect`.
 pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
-    let figures = figures(view);
-    let rows = cells::rows(figures.len(), rect.width());
-    let [head_place, gauge_place, cells_place] = places(
-        rect,
-        [
-            head::PART,
-            Part::of(gauge::LEAST)
-                .wanting(gauge::LEAST + 120.0)
-                .growing(1.0),
-            Part::of(cells::ROW)
-                .wanting(cells::ROW * rows as f32)
-                .in_steps_of(cells::ROW)
-                .ranked(1),
-        ],
-    );
-    if let Some(place) = head_place {
-        head::show(ui, place, view, &second_line(view.readings));
+    OneScale {
+        second_line: second_line(view.readings),
+        figures: figures(view),
+        figures_id: "speed figures",
+        paint_gauge,
+        view,
     }
-    if let Some(place) = gauge_place {
-        paint_gauge(ui, place, view);
-    }
-    if let Some(place) = cells_place {
-        cells::show(ui, place, Id::unique("speed figures"), &figures);
-    }
+    .show(ui, rect);
 }
 
 fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
