@@ -240,7 +240,7 @@ impl Station {
         });
         self.stream = Some(match continued {
             Some(mut stream) => {
-                stream.bank.mark_gap(0);
+                stream.bank.mark_gap();
                 stream.earlier_lost_frames += stream.frames.lost_frames();
                 stream.earlier_gaps += stream.frames.gaps() + 1;
                 stream.frames = frames;
@@ -270,7 +270,7 @@ impl Station {
                     stream.bank.process(&self.chunk[..samples]);
                     stream.received_frames += frames as u64;
                 }
-                Popped::Gap(lost_frames) => stream.bank.mark_gap(lost_frames),
+                Popped::Gap(_) => stream.bank.mark_gap(),
             }
         }
     }

@@ -35,7 +35,7 @@ pub struct KnownDelay {
 /// The phase meter for a tone.
 pub struct PhaseMeter {
     blocks_per_s: f64,
-    quick: Series2,
+    quick: CrossProducts,
     sum: Complex64,
     powers: [f64; 2],
     blocks: u64,
@@ -54,12 +54,12 @@ pub struct PhaseMeter {
 
 /// The last cross products.
 #[derive(Clone, Debug)]
-struct Series2 {
+struct CrossProducts {
     re: Series,
     im: Series,
 }
 
-impl Series2 {
+impl CrossProducts {
     fn sum(&self) -> Complex64 {
         Complex64::new(
             self.re.unordered().iter().sum(),
@@ -76,7 +76,7 @@ impl PhaseMeter {
         let wander_length = (WANDER_S * wander_rate_hz) as usize;
         Self {
             blocks_per_s,
-            quick: Series2 {
+            quick: CrossProducts {
                 re: quick.clone(),
                 im: quick,
             },
@@ -128,14 +128,13 @@ impl PhaseMeter {
             self.quick.re.push(record.cross.re);
             self.quick.im.push(record.cross.im);
             let quick = self.quick.sum();
-            // Counted on from the average, so that the trail does not jump at ±180°.
-            let from_mean_rad = (quick * self.sum.conj()).arg();
-            let degrees = (self.sum.arg() + from_mean_rad).to_degrees();
-            self.trail.push(if self.sum == Complex64::ZERO {
-                quick.arg().to_degrees()
+            let phase_rad = if self.sum == Complex64::ZERO {
+                quick.arg()
             } else {
-                degrees
-            });
+                // Counted on from the average, so that the trail does not jump at ±180°.
+                self.sum.arg() + (quick * self.sum.conj()).arg()
+            };
+            self.trail.push(phase_rad.to_degrees());
         } else {
             self.quick.re.clear();
             self.quick.im.clear();
@@ -215,23 +214,22 @@ impl PhaseMeter {
         format: &TapeFormat,
         known: Option<KnownDelay>,
     ) -> Option<KnownDelay> {
-        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
+        let (delay_us, resolved) = self.resolve(tone_hz, format, known);
         resolved.then(|| KnownDelay {
             delay_us,
             uncertainty_us: self.uncertainty_us(tone_hz),
         })
     }
 
-    /// Delay of a phase, and whether whole cycles are settled.
-    fn resolve(
-        &self,
-        phase_rad: f64,
-        tone_hz: f64,
-        format: &TapeFormat,
-        known: Option<KnownDelay>,
-    ) -> (f64, bool) {
+    /// Delay of the averaged phase without whole cycles, µs.
+    fn fine_us(&self, tone_hz: f64) -> f64 {
+        delay_us(self.sum.arg().to_degrees(), tone_hz)
+    }
+
+    /// Delay of the averaged phase, µs, and whether whole cycles are settled.
+    fn resolve(&self, tone_hz: f64, format: &TapeFormat, known: Option<KnownDelay>) -> (f64, bool) {
         let cycle_us = 1e6 / tone_hz;
-        let fine_us = phase_rad / std::f64::consts::TAU * cycle_us;
+        let fine_us = self.fine_us(tone_hz);
         match known {
             Some(known) if known.uncertainty_us + self.uncertainty_us(tone_hz) < 0.4 * cycle_us => {
                 let cycles = ((known.delay_us - fine_us) / cycle_us).round();
@@ -244,7 +242,7 @@ impl PhaseMeter {
     fn uncertainty_us(&self, tone_hz: f64) -> f64 {
         let independent = (self.seconds() * 2.0).max(1.0);
         let sigma_degrees = self.wander.deviation().unwrap_or(180.0);
-        2.0 * sigma_degrees / independent.sqrt() / 360.0 / tone_hz * 1e6
+        delay_us(2.0 * sigma_degrees / independent.sqrt(), tone_hz)
     }
 
     /// The reading at `tone_hz`; with `status` not ok it has no numbers. `fresh` looks for the wander's rate again.
@@ -256,16 +254,13 @@ impl PhaseMeter {
         known: Option<KnownDelay>,
         fresh: bool,
     ) -> PhaseReading {
-        let mut reading = PhaseReading {
-            status,
-            trail: self.trail.trail(),
-            ..PhaseReading::default()
-        };
-        let (delay_us, resolved) = self.resolve(self.sum.arg(), tone_hz, format, known);
-        let fine_us = self.sum.arg().to_degrees() / 360.0 / tone_hz * 1e6;
-        let whole_cycles_us = delay_us - fine_us;
+        let mut reading = PhaseReading::unread(status);
+        reading.trail = self.trail.trail();
+        let (mean_us, resolved) = self.resolve(tone_hz, format, known);
+        let fine_us = self.fine_us(tone_hz);
+        let whole_cycles_us = mean_us - fine_us;
         for value in &mut reading.trail.values {
-            *value = (f64::from(*value) / 360.0 / tone_hz * 1e6 + whole_cycles_us) as f32;
+            *value = (delay_us(f64::from(*value), tone_hz) + whole_cycles_us) as f32;
         }
         if !status.is_ok() {
             return reading;
@@ -273,12 +268,12 @@ impl PhaseMeter {
         reading.method = Some(PhaseMethod::Tone);
         reading.tone_hz = Some(tone_hz);
         reading.degrees = Some(self.sum.arg().to_degrees());
-        reading.delay_us = Some(delay_us);
+        reading.delay_us = Some(mean_us);
         reading.delay_uncertainty_us = Some(self.uncertainty_us(tone_hz));
-        reading.azimuth_arcmin = Some(format.azimuth_arcmin(delay_us));
+        reading.azimuth_arcmin = Some(format.azimuth_arcmin(mean_us));
         reading.ambiguous = !resolved;
         reading.candidates = if resolved {
-            vec![candidate(delay_us, format)]
+            vec![candidate(mean_us, format)]
         } else {
             candidates(fine_us, tone_hz, format)
         };
@@ -295,10 +290,11 @@ impl PhaseMeter {
         let quick = self.quick.sum();
         if quick != Complex64::ZERO {
             // The needle is read from the average's cycle, so that it does not jump at the cut.
-            let from_mean_us = (quick * self.sum.conj()).arg().to_degrees() / 360.0 / tone_hz * 1e6;
+            let from_mean_degrees = (quick * self.sum.conj()).arg().to_degrees();
+            let quick_us = mean_us + delay_us(from_mean_degrees, tone_hz);
             reading.quick_degrees = Some(quick.arg().to_degrees());
-            reading.quick_delay_us = Some(delay_us + from_mean_us);
-            reading.quick_azimuth_arcmin = Some(format.azimuth_arcmin(delay_us + from_mean_us));
+            reading.quick_delay_us = Some(quick_us);
+            reading.quick_azimuth_arcmin = Some(format.azimuth_arcmin(quick_us));
         }
         reading
     }
@@ -313,7 +309,13 @@ impl PhaseMeter {
     }
 }
 
-fn candidate(delay_us: f64, format: &TapeFormat) -> PhaseCandidate {
+/// Delay of a phase at a tone, µs: the inverse of phase = 360·f·delay.
+pub(super) fn delay_us(degrees: f64, tone_hz: f64) -> f64 {
+    degrees / 360.0 / tone_hz * 1e6
+}
+
+/// A delay with the azimuth that makes it.
+pub(super) fn candidate(delay_us: f64, format: &TapeFormat) -> PhaseCandidate {
     PhaseCandidate {
         delay_us,
         azimuth_arcmin: format.azimuth_arcmin(delay_us),

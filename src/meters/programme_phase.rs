@@ -1,8 +1,11 @@
 //! Delay between the channels from programme or noise, where there is no tone to read it from.
 
-use super::{phase::KnownDelay, trace::Trace};
+use super::{
+    phase::{KnownDelay, candidate},
+    trace::Trace,
+};
 use crate::{
-    readings::{PhaseCandidate, PhaseMethod, PhaseReading, Validity},
+    readings::{PhaseMethod, PhaseReading, Validity},
     signal::cross_spectrum::{CrossSpectrum, ProgrammeDelay},
     tables::TapeFormat,
 };
@@ -111,24 +114,21 @@ impl ProgrammePhase {
     /// `over`, of all that was.
     pub fn reading(&mut self, format: &TapeFormat, over: bool) -> (PhaseReading, bool) {
         let most_s = reach_s(format);
-        if !over && !self.recent.is_ready() {
-            return (unread(Validity::Settling), false);
-        }
-        if !self.all.is_ready() {
-            return (unread(Validity::Settling), false);
+        if !self.all.is_ready() || (!over && !self.recent.is_ready()) {
+            return (PhaseReading::unread(Validity::Settling), false);
         }
         let Some(delay) = self.all.delay(most_s) else {
-            return (unread(Validity::ChannelsDiffer), false);
+            return (PhaseReading::unread(Validity::ChannelsDiffer), false);
         };
         if delay.coherence < LEAST_COHERENCE {
-            let mut reading = unread(Validity::ChannelsDiffer);
+            let mut reading = PhaseReading::unread(Validity::ChannelsDiffer);
             reading.coherence = Some(delay.coherence);
             return (reading, false);
         }
         self.update_quick(most_s);
         let plays = |quick: &ProgrammeDelay| quick.coherence >= LEAST_COHERENCE;
         if !over && !self.quick.as_ref().is_some_and(plays) {
-            return (unread(Validity::ChannelsDiffer), false);
+            return (PhaseReading::unread(Validity::ChannelsDiffer), false);
         }
         let delay_us = delay.delay_s * 1e6;
         let quick_us = self.quick.map(|quick| quick.delay_s * 1e6);
@@ -138,10 +138,7 @@ impl ProgrammePhase {
             delay_us: Some(delay_us),
             delay_uncertainty_us: Some(2.0 * delay.uncertainty_s * 1e6),
             azimuth_arcmin: Some(format.azimuth_arcmin(delay_us)),
-            candidates: vec![PhaseCandidate {
-                delay_us,
-                azimuth_arcmin: format.azimuth_arcmin(delay_us),
-            }],
+            candidates: vec![candidate(delay_us, format)],
             coherence: Some(delay.coherence),
             quick_delay_us: quick_us,
             quick_azimuth_arcmin: quick_us.map(|us| format.azimuth_arcmin(us)),
@@ -164,11 +161,4 @@ impl ProgrammePhase {
 
 fn reach_s(format: &TapeFormat) -> f64 {
     REACH * format.delay_us(format.plausible_azimuth_arcmin) * 1e-6
-}
-
-fn unread(status: Validity) -> PhaseReading {
-    PhaseReading {
-        status,
-        ..PhaseReading::default()
-    }
 }

@@ -68,6 +68,12 @@ impl MeterSetup {
         self
     }
 
+    /// What a measured frequency is multiplied by to correct the interface's clock: a card that samples fast makes
+    /// every tone look low.
+    pub fn clock_factor(&self) -> f64 {
+        1.0 + self.clock_error_ppm * 1e-6
+    }
+
     /// The frequency the expected tone should have, Hz, for a nominal tone: nominal × (1 + correction).
     pub fn reference_hz(&self, nominal_hz: f64) -> f64 {
         nominal_hz * (1.0 + self.tone_correction_percent / 100.0)

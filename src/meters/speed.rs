@@ -77,10 +77,10 @@ impl SpeedMeter {
         }
     }
 
-    /// Reads against `reference_hz` from now on, with the interface's clock `clock_error_ppm` fast; restarts all.
-    pub fn set_reference(&mut self, reference_hz: f64, clock_error_ppm: f64) {
+    /// Reads against `reference_hz` from now on, measured frequencies corrected by `clock_factor`; restarts all.
+    pub fn set_reference(&mut self, reference_hz: f64, clock_factor: f64) {
         self.reference_hz = reference_hz;
-        self.clock_factor = 1.0 + clock_error_ppm * 1e-6;
+        self.clock_factor = clock_factor;
         self.live.restart(reference_hz);
         self.late.restart(reference_hz);
         self.reset();
@@ -127,26 +127,28 @@ impl SpeedMeter {
             self.second = Running::default();
             return false;
         }
-        let averages = &mut self.averages;
-        let time_s = averages.blocks as f64 / self.blocks_per_s;
+        let time_s = self.averages.blocks as f64 / self.blocks_per_s;
         let phase_cycles = self.late.push(&record.tone_hz);
-        averages.phase.push(time_s, phase_cycles);
-        averages.blocks += 1;
+        self.averages.phase.push(time_s, phase_cycles);
+        self.averages.blocks += 1;
         let every = |seconds: f64| ((seconds * self.blocks_per_s) as u64).max(1);
-        if averages.blocks.is_multiple_of(every(EXTREMES_EVERY_S))
-            && let Some(hz) = self.late.frequency_hz(self.late.blocks(QUICK_S), 0)
-        {
-            let percent = 100.0 * (hz * self.clock_factor / self.reference_hz - 1.0);
-            averages.extremes.push(percent);
-            averages.trend.push(time_s, percent);
+        let is_due = |seconds: f64| self.averages.blocks.is_multiple_of(every(seconds));
+        let latest_hz = |seconds: f64| self.late.frequency_hz(self.late.blocks(seconds), 0);
+        let quick_hz = is_due(EXTREMES_EVERY_S)
+            .then(|| latest_hz(QUICK_S))
+            .flatten();
+        let batch_hz = is_due(BATCH_S).then(|| latest_hz(BATCH_S)).flatten();
+        let blocks_a_second = every(1.0);
+        if let Some(hz) = quick_hz {
+            let percent = self.percent(hz);
+            self.averages.extremes.push(percent);
+            self.averages.trend.push(time_s, percent);
         }
-        if averages.blocks.is_multiple_of(every(BATCH_S))
-            && let Some(hz) = self.late.frequency_hz(self.late.blocks(BATCH_S), 0)
-        {
-            averages.batches.push(hz);
+        if let Some(hz) = batch_hz {
+            self.averages.batches.push(hz);
         }
         self.second.push(self.percent(record.mean_hz()));
-        if self.second.count() < every(1.0) {
+        if self.second.count() < blocks_a_second {
             return false;
         }
         let second = std::mem::take(&mut self.second).mean();
@@ -265,7 +267,7 @@ mod tests {
     fn the_trail_follows_the_needle_and_shows_holes() {
         let blocks_per_s = 250.0;
         let mut meter = SpeedMeter::new(blocks_per_s);
-        meter.set_reference(3150.0, 0.0);
+        meter.set_reference(3150.0, 1.0);
         for i in 0..2000 {
             let record = Record {
                 ok: !(1000..1050).contains(&i),

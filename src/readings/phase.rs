@@ -63,3 +63,13 @@ pub struct PhaseReading {
     #[serde(skip)]
     pub trail: Trail,
 }
+
+impl PhaseReading {
+    /// A reading with no number in it, and the reason.
+    pub fn unread(status: Validity) -> Self {
+        Self {
+            status,
+            ..Self::default()
+        }
+    }
+}

@@ -47,7 +47,7 @@ fn a_gap_spoils_its_windows_and_later_ones_are_right() {
         1.5,
         0.002,
     );
-    bench.bank.mark_gap(1000);
+    bench.bank.mark_gap();
     // From elsewhere in the tone: the phase jumps.
     let after = bench.feed(frames(&take, 12.0301, 12.2)).now().speed;
     assert_eq!(after.quick.deviation_percent, None);

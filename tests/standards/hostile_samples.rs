@@ -167,7 +167,7 @@ fn whatever_comes_the_readings_are_sound() {
             let piece = anything(&mut random, sample_rate_hz, channels);
             assert_sound(&bench.feed(&piece).now());
             if random.next_u32().is_multiple_of(4) {
-                bench.bank.mark_gap(0);
+                bench.bank.mark_gap();
             }
             if random.next_u32().is_multiple_of(8) {
                 bench.bank.reset_averages();

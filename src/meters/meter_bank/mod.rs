@@ -13,7 +13,7 @@ use super::{
     flutter::FlutterMeter,
     gate::{Gate, Use},
     level::LevelMeter,
-    phase::{KnownDelay, PhaseMeter},
+    phase::{KnownDelay, PhaseMeter, delay_us},
     programme_phase::ProgrammePhase,
     record::Record,
     speed::SpeedMeter,
@@ -129,8 +129,8 @@ impl MeterBank {
         }
     }
 
-    /// Tells that frames are missing before the next ones (0: unknown how many).
-    pub fn mark_gap(&mut self, _lost_frames: u64) {
+    /// Tells that frames are missing before the next ones.
+    pub fn mark_gap(&mut self) {
         self.pending.iter_mut().for_each(Vec::clear);
         self.lock.mark_gap();
         self.dropouts.restart();
@@ -287,7 +287,7 @@ impl MeterBank {
         let moved_degrees = self.phase.off_the_average_degrees();
         self.known_delay = known.zip(self.section).and_then(|(known, section)| {
             (moved_degrees.abs() < SURE_MOVE_DEGREES).then_some(KnownDelay {
-                delay_us: known.delay_us + moved_degrees / 360.0 / section.tone_hz * 1e6,
+                delay_us: known.delay_us + delay_us(moved_degrees, section.tone_hz),
                 ..known
             })
         });
@@ -336,7 +336,7 @@ impl MeterBank {
         self.gate.clear();
         self.tone = ToneAverages::default();
         self.speed
-            .set_reference(reference_hz, self.setup.clock_error_ppm);
+            .set_reference(reference_hz, self.setup.clock_factor());
         self.flutter
             .set_reference(reference_hz, self.lock.scrape_upper_hz());
         self.level.reset();

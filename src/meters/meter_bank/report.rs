@@ -50,6 +50,7 @@ impl Parts {
 }
 
 impl MeterBank {
+    /// Everything the meters say, `over` the whole take or now; `fresh` repeats the slow searches.
     pub(super) fn compose(&mut self, over: bool, fresh: bool) -> Parts {
         let verdict = self.verdict(over);
         let clipped = (0..self.channels).any(|channel| self.level.is_clipped(channel, over));
@@ -67,13 +68,14 @@ impl MeterBank {
             followed
         };
         let alive = [0, 1].map(|channel| self.lock.is_alive(channel));
-        let clock_factor = 1.0 + self.setup.clock_error_ppm * 1e-6;
         let speed_status = self.speed_status(of_the_expected, over);
         let flutter_status = self.flutter_status(of_the_expected, over);
         let level_status = self.level_status(clipped, over);
         let (phase, inverted) = self.phase_reading(followed, verdict, over, fresh);
         let mut parts = Parts {
-            tone: self.tone.reading(followed, alive, clock_factor),
+            tone: self
+                .tone
+                .reading(followed, alive, self.setup.clock_factor()),
             speed: self.speed.reading(speed_status, &self.setup),
             flutter: self.flutter.reading(flutter_status, fresh),
             level: self
@@ -167,12 +169,8 @@ impl MeterBank {
         over: bool,
         fresh: bool,
     ) -> (PhaseReading, bool) {
-        let with_status = |status: Validity| PhaseReading {
-            status,
-            ..PhaseReading::default()
-        };
         if self.channels < 2 {
-            return (with_status(Validity::OneChannel), false);
+            return (PhaseReading::unread(Validity::OneChannel), false);
         }
         if let (true, Some(section)) = (verdict.is_ok(), self.section) {
             let one_sided = self.phase.is_one_sided();
@@ -197,11 +195,11 @@ impl MeterBank {
                 let settling =
                     reading.status == Validity::Settling && verdict != Validity::Settling;
                 if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {
-                    return (with_status(verdict), false);
+                    return (PhaseReading::unread(verdict), false);
                 }
                 (reading, inverted)
             }
-            _ => (with_status(verdict), false),
+            _ => (PhaseReading::unread(verdict), false),
         }
     }
 }
