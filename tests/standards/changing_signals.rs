@@ -179,3 +179,77 @@ fn another_tone_gives_level_and_phase_but_no_speed() {
     assert_eq!(readings.level.status, Validity::Ok);
     assert_eq!(readings.phase.status, Validity::Ok);
 }
+
+/// 1 kHz, then 10 kHz whose right channel is moved by `move_us` at once, 8 s into it.
+fn azimuth_moved_by(move_us: f64) -> trimwatch::readings::PhaseReading {
+    let mut take = Vec::new();
+    for (hz, seconds) in [(1_000.0, 5.0), (10_000.0, 20.0)] {
+        let wave = tone(hz, 0.3, true_speed);
+        let right = |t: f64| {
+            let moved = hz > 5_000.0 && t >= 8.0;
+            wave(t - if moved { move_us * 1e-6 } else { 0.0 })
+        };
+        take.extend(stereo(SAMPLE_RATE_HZ, seconds, wave, right));
+    }
+    Noise::new(21).add(&mut take, 1e-4);
+    let mut bench = Bench::new(SAMPLE_RATE_HZ, 2, &tape(10_000.0));
+    bench.feed(&take).now().phase
+}
+
+/// A turn of the screw that may have gone over a whole cycle opens the cycles again; a small one does not. The
+/// averages are of the new place alone.
+#[test]
+fn a_leap_of_the_azimuth_is_fine_only_and_a_turn_is_followed() {
+    let turned = azimuth_moved_by(20.0);
+    assert!(!turned.ambiguous);
+    assert_near("delay, µs", turned.delay_us.unwrap(), 20.0, 0.05);
+    let wander = turned.wander_rms_degrees.unwrap();
+    assert_near("wander after a turn, degrees", wander, 0.0, 0.1);
+    let leapt = azimuth_moved_by(52.2);
+    assert!(leapt.ambiguous);
+    let nearest = |us: f64| {
+        leapt
+            .candidates
+            .iter()
+            .any(|c| (c.delay_us - us).abs() < 0.05)
+    };
+    assert!(nearest(52.2) && nearest(-47.8), "{:?}", leapt.candidates);
+}
+
+/// Noise that both channels share is read, and no longer when it has stopped.
+#[test]
+fn a_programme_that_has_stopped_is_not_read_on() {
+    let mut random = Noise::new(22);
+    let shared = |level: f32, random: &mut Noise| -> Vec<f32> {
+        let one = |random: &mut Noise| level * random.next() as f32;
+        (0..(6.0 * SAMPLE_RATE_HZ) as usize)
+            .flat_map(|_| {
+                let sample = one(random);
+                [sample, sample]
+            })
+            .collect()
+    };
+    let mut bench = Bench::new(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ));
+    let playing = shared(0.1, &mut random);
+    assert_eq!(bench.feed(&playing).now().phase.status, Validity::Ok);
+    let mut hiss = vec![0.0; playing.len()];
+    Noise::new(23).add(&mut hiss, 1e-4);
+    let blank = bench.feed(&hiss).now().phase;
+    assert_ne!(blank.status, Validity::Ok);
+    assert_eq!(blank.delay_us, None);
+    assert_eq!(bench.over().phase.status, Validity::Ok, "of the whole take");
+}
+
+/// A 315 Hz level tone beside the mains' sixth harmonic: no hum is read out of the tone itself.
+#[test]
+fn a_low_tone_is_not_taken_for_hum() {
+    let wave = tone(319.5, 0.3, true_speed);
+    let hummed = |t: f64| wave(t) + 1e-4 * (std::f64::consts::TAU * 50.0 * t).sin();
+    let take = stereo(SAMPLE_RATE_HZ, 6.0, hummed, hummed);
+    let hum = measure(SAMPLE_RATE_HZ, 2, &tape(315.0), &take)
+        .level
+        .left
+        .hum;
+    // 1e-4 of full scale is −80 dBFS.
+    assert_near("hum, dBFS", hum.unwrap().total_dbfs, -80.0, 1.5);
+}
