@@ -8,6 +8,7 @@ pub mod console;
 pub mod mechanism;
 pub mod meters;
 pub mod readings;
+pub mod run_in;
 pub mod screen;
 pub mod signal;
 pub mod source;

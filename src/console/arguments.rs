@@ -38,6 +38,8 @@ pub enum Command {
     Measure(MeasureArguments),
     /// Write a take of a simulated deck
     Virtual(VirtualArguments),
+    /// Say what a run-in log shows: trend, steadiness, warm-up, events
+    RunIn(RunInArguments),
 }
 
 /// `trimwatch` alone.
@@ -66,6 +68,12 @@ pub struct WatchArguments {
     /// How the readings are written
     #[arg(long, value_enum, default_value_t = WatchFormat::Text)]
     pub format: WatchFormat,
+    /// Keep a run-in log in this file; one that is there is gone on with
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// Time between two readings of the log, s
+    #[arg(long, value_name = "N", default_value = "5", value_parser = log_every_s, requires = "log")]
+    pub log_every: f64,
 }
 
 /// `trimwatch measure`.
@@ -101,6 +109,25 @@ pub struct VirtualArguments {
     /// Sample format: 16 or 24 bits, or 32-bit float
     #[arg(long, value_enum, default_value_t = Bits::B24)]
     pub bits: Bits,
+}
+
+/// `trimwatch run-in`.
+#[derive(Debug, Args)]
+pub struct RunInArguments {
+    /// The log that 'watch --log FILE' keeps; it may be in use
+    pub log: PathBuf,
+    /// How the evaluation is written
+    #[arg(long, value_enum, default_value_t = MeasureFormat::Text)]
+    pub format: MeasureFormat,
+    /// Half the width of the band in which a speed is called steady, %
+    #[arg(long, value_name = "PERCENT", default_value = "0.05", value_parser = steady_within_percent)]
+    pub steady_within: f64,
+    /// First add this temperature to the log, °C: room or deck, always read at the same place
+    #[arg(long, value_name = "CELSIUS", value_parser = celsius, allow_negative_numbers = true)]
+    pub temperature: Option<f64>,
+    /// When the temperature was read, minutes after the run's start [default: now]
+    #[arg(long, value_name = "MINUTES", value_parser = minutes, requires = "temperature")]
+    pub at: Option<f64>,
 }
 
 /// One of three sources; the first input of the system when none is named.
@@ -190,6 +217,22 @@ fn channel_pick(text: &str) -> Result<ChannelPick, String> {
 fn seconds(text: &str) -> Result<f64, String> {
     // Four weeks: anything longer is a slip of the finger, and every frame count stays exact.
     within(text, 0.001, 2_419_200.0, "s")
+}
+
+fn log_every_s(text: &str) -> Result<f64, String> {
+    within(text, 1.0, 60.0, "s")
+}
+
+fn steady_within_percent(text: &str) -> Result<f64, String> {
+    within(text, 0.001, 5.0, "%")
+}
+
+fn celsius(text: &str) -> Result<f64, String> {
+    within(text, -40.0, 150.0, "°C")
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    within(text, 0.0, 40_320.0, "minutes")
 }
 
 fn tone_hz(text: &str) -> Result<f64, String> {

@@ -4,6 +4,8 @@
 //! `Write` that is handed in; errors are returned and printed in one place, by the program.
 
 pub mod arguments;
+mod beside;
+mod chart;
 #[cfg(test)]
 mod example;
 mod figures;
@@ -12,6 +14,7 @@ mod json;
 mod measure;
 mod page;
 mod readout;
+mod run_in;
 pub mod settings;
 mod sheet;
 mod usage;
@@ -20,7 +23,7 @@ mod watch;
 
 pub use usage::{NoArguments, parse};
 
-use crate::{source::SourceError, tables::TableError};
+use crate::{run_in::RunInError, source::SourceError, tables::TableError};
 use arguments::Command;
 use std::io::{self, Write};
 
@@ -73,6 +76,12 @@ impl From<TableError> for ConsoleError {
     }
 }
 
+impl From<RunInError> for ConsoleError {
+    fn from(error: RunInError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
 /// Runs one command. `terminal`: whether `out` is a terminal that understands cursor movements.
 ///
 /// # Errors
@@ -82,6 +91,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Inputs => inputs::inputs(out),
         Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
+        Command::RunIn(arguments) => run_in::run_in(&arguments, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
     }
 }

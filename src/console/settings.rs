@@ -52,6 +52,17 @@ pub struct WatchSettings {
     pub seconds: Option<f64>,
     /// How to write.
     pub format: WatchFormat,
+    /// The run-in log to keep.
+    pub log: Option<LogSetting>,
+}
+
+/// A run-in log that is to be kept.
+#[derive(Clone, Debug)]
+pub struct LogSetting {
+    /// Its file.
+    pub path: PathBuf,
+    /// Time between two readings, s.
+    pub every_s: f64,
 }
 
 /// What `measure` works with.
@@ -86,6 +97,10 @@ impl TryFrom<WatchArguments> for WatchSettings {
             expected: Expected::resolve(&arguments.tape, its_format)?,
             seconds: arguments.seconds,
             format: arguments.format,
+            log: arguments.log.map(|path| LogSetting {
+                path,
+                every_s: arguments.log_every,
+            }),
         })
     }
 }

@@ -1,8 +1,8 @@
 //! `trimwatch watch`: the readings live, until the signal, the time or the technician ends it.
 
 use super::{
-    ConsoleError, Outcome, Reader, arguments::WatchFormat, deliver, json, readout,
-    settings::WatchSettings,
+    ConsoleError, Outcome, Reader, arguments::WatchFormat, beside::Beside, deliver, json, page,
+    readout, settings::WatchSettings,
 };
 use crate::{
     readings::{InputState, Readings},
@@ -35,17 +35,22 @@ pub fn watch(
     terminal: bool,
 ) -> Result<Outcome, ConsoleError> {
     let name = settings.source.name();
+    let mut beside = Beside::start(&settings, &name)?;
     let source = settings.source.start()?;
     let worker = Worker::start(source, settings.expected.setup, || {})?;
     let face = Face::new(settings.format, terminal);
     let interrupt = interrupt()?;
-    show(
+    let shown = show(
         &worker.readings,
         &interrupt,
         settings.seconds,
         &mut Showing::new(face, out),
-    )?
-    .ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
+        &mut beside,
+    );
+    let beside_ended = beside.finish();
+    let outcome = shown?;
+    beside_ended?;
+    outcome.ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
 }
 
 /// A channel that tells of Ctrl-C (and of being asked to terminate). The second time the program ends at once, in case
@@ -69,6 +74,7 @@ fn show(
     interrupt: &Receiver<()>,
     seconds: Option<f64>,
     showing: &mut Showing<'_>,
+    beside: &mut Beside,
 ) -> Result<Option<Outcome>, ConsoleError> {
     let patience = seconds.map_or_else(never, |seconds| {
         crossbeam_channel::after(Duration::from_secs_f64(seconds) + PATIENCE)
@@ -83,6 +89,8 @@ fn show(
         if let InputState::Failed(why) = &snapshot.source.state {
             return Err(ConsoleError::Refused(why.clone()));
         }
+        beside.take(&snapshot);
+        showing.remarks = beside.remarks();
         let last = snapshot.source.state == InputState::Ended
             || seconds.is_some_and(|seconds| snapshot.source.seconds >= seconds);
         if showing.take(snapshot, last)? == Reader::Gone || last {
@@ -132,6 +140,10 @@ struct Showing<'a> {
     waiting: Option<Arc<Readings>>,
     any: bool,
     any_valid: bool,
+    /// What is to be said besides the readings.
+    remarks: Vec<String>,
+    /// Of these, what was said last where nothing is redrawn.
+    remarked: Vec<String>,
 }
 
 impl<'a> Showing<'a> {
@@ -144,6 +156,8 @@ impl<'a> Showing<'a> {
             waiting: None,
             any: false,
             any_valid: false,
+            remarks: Vec::new(),
+            remarked: Vec::new(),
         }
     }
 
@@ -185,13 +199,33 @@ impl<'a> Showing<'a> {
                 lines.join("\n") + "\n"
             }
             Face::Block => {
-                let lines = readout::block(readings);
+                let mut lines = readout::block(readings);
+                for remark in &self.remarks {
+                    lines.extend(page::wrap(remark, page::WIDTH));
+                }
                 let text = in_place(self.drawn_lines, &lines);
                 self.drawn_lines = lines.len();
                 text
             }
         };
+        self.remark();
         deliver(self.out, &text)
+    }
+
+    /// Where lines stay as they are, a remark goes to the error output, once: the output is for the readings.
+    fn remark(&mut self) {
+        if self.face == Face::Block || self.remarks == self.remarked {
+            return;
+        }
+        for remark in self
+            .remarks
+            .iter()
+            .filter(|remark| !self.remarked.contains(remark))
+        {
+            let line = page::printable(remark);
+            let _closed = writeln!(std::io::stderr(), "trimwatch: {line}");
+        }
+        self.remarked.clone_from(&self.remarks);
     }
 }
 
@@ -247,6 +281,7 @@ mod tests {
             &never(),
             seconds,
             &mut Showing::new(face, &mut out),
+            &mut Beside::nothing(),
         );
         (ended, String::from_utf8(out).expect("UTF-8"))
     }
@@ -332,7 +367,13 @@ mod tests {
         }
         let mut closed = Closed;
         let mut showing = Showing::new(Face::Jsonl, &mut closed);
-        let ended = show(&readings, &never(), None, &mut showing);
+        let ended = show(
+            &readings,
+            &never(),
+            None,
+            &mut showing,
+            &mut Beside::nothing(),
+        );
         assert_eq!(ended.expect("no error"), Some(Outcome::Complete));
         assert_eq!(readings.len(), 2, "the watch ended at the first write");
     }
@@ -346,7 +387,13 @@ mod tests {
         let mut showing = Showing::new(Face::Table, &mut out);
         showing.take(running(1.0), false).expect("written");
         showing.take(running(1.5), false).expect("written");
-        let ended = show(&readings, &interrupt, None, &mut showing);
+        let ended = show(
+            &readings,
+            &interrupt,
+            None,
+            &mut showing,
+            &mut Beside::nothing(),
+        );
         assert_eq!(ended.expect("ends well"), Some(Outcome::Complete));
         let text = String::from_utf8(out).expect("UTF-8");
         assert!(
