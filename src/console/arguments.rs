@@ -87,6 +87,9 @@ pub struct MeasureArguments {
     /// Channels to read, counted from 1: "3,4", or one alone [default: the first two]
     #[arg(long, value_name = "L,R", value_parser = channel_pick)]
     pub channels: Option<ChannelPick>,
+    /// Instead of one reading of all, compare the first, middle and last stretch: both ends of the tape
+    #[arg(long)]
+    pub ends: bool,
     /// How the readings are written
     #[arg(long, value_enum, default_value_t = MeasureFormat::Text)]
     pub format: MeasureFormat,

@@ -1,8 +1,8 @@
 //! `trimwatch measure`: a recording from end to end, as fast as it can be read.
 
 use super::{
-    ConsoleError, Outcome, arguments::MeasureFormat, deliver, json, settings::MeasureSettings,
-    sheet::sheet,
+    ConsoleError, Outcome, arguments::MeasureFormat, deliver, ends, json,
+    settings::MeasureSettings, sheet::sheet,
 };
 use crate::worker;
 use std::io::Write;
@@ -12,6 +12,9 @@ pub fn measure(
     mut settings: MeasureSettings,
     out: &mut dyn Write,
 ) -> Result<Outcome, ConsoleError> {
+    if settings.ends {
+        return ends::measure_ends(settings, out);
+    }
     let readings = worker::measure(&mut settings.recording, settings.expected.setup, None)?;
     let text = match settings.format {
         MeasureFormat::Text => sheet(&readings, &settings.expected.words),

@@ -6,6 +6,7 @@
 pub mod arguments;
 mod beside;
 mod chart;
+mod ends;
 #[cfg(test)]
 mod example;
 mod figures;

@@ -4,7 +4,7 @@ use super::{
     ConsoleError, Outcome,
     arguments::{MeasureFormat, RunInArguments},
     chart::chart,
-    deliver,
+    deliver, ends,
     figures::{plain, signed, uncertainty},
     json,
     page::Page,
@@ -68,6 +68,10 @@ fn sheet(shown: &Evaluation) -> String {
     }
     if shown.passes.len() > 1 {
         passes(&mut page, &shown.passes);
+    }
+    if let Some(of_the_longest) = &shown.ends {
+        page.title("Both ends of the tape, of the longest pass");
+        ends::table(&mut page, of_the_longest);
     }
     events(&mut page, shown);
     page.into_text()

@@ -71,6 +71,8 @@ pub struct MeasureSettings {
     pub recording: Recording,
     /// What tape was recorded.
     pub expected: Expected,
+    /// Whether to compare both ends of the tape.
+    pub ends: bool,
     /// How to write.
     pub format: MeasureFormat,
 }
@@ -115,6 +117,7 @@ impl TryFrom<MeasureArguments> for MeasureSettings {
         Ok(Self {
             recording,
             expected,
+            ends: arguments.ends,
             format: arguments.format,
         })
     }

@@ -26,6 +26,7 @@ pub struct Gatherer {
 struct Delays {
     us: Running,
     first_us: Option<f64>,
+    cycle_us: Option<f64>,
     /// The delay farthest from zero with its azimuth: what turns one into the other.
     scale: Option<(f64, f64)>,
 }
@@ -81,6 +82,7 @@ impl Gatherer {
             balance_db: gathered.balance.mean(),
             delay_us,
             azimuth_arcmin: delay_us.and_then(|delay_us| gathered.delay.azimuth_arcmin(delay_us)),
+            cycle_us: gathered.delay.cycle_us,
             snr_db: gathered.snr.mean(),
         }
     }
@@ -103,11 +105,11 @@ impl Delays {
             return;
         }
         let first_us = *self.first_us.get_or_insert(delay_us);
-        let cycle_us = phase
+        self.cycle_us = phase
             .tone_hz
             .filter(|hz| phase.ambiguous && *hz > 0.0)
             .map(|hz| 1e6 / hz);
-        let cycles_us = cycle_us.map_or(0.0, |cycle_us| {
+        let cycles_us = self.cycle_us.map_or(0.0, |cycle_us| {
             ((first_us - delay_us) / cycle_us).round() * cycle_us
         });
         self.us.push(delay_us + cycles_us);

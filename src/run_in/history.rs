@@ -76,6 +76,9 @@ pub struct Step {
     /// Azimuth, arc minutes; right later is positive.
     #[serde(serialize_with = "mean_only")]
     pub azimuth_arcmin: Tally,
+    /// Delay of the right channel, µs.
+    #[serde(serialize_with = "mean_only")]
+    pub delay_us: Tally,
 }
 
 fn mean_only<S: serde::Serializer>(tally: &Tally, serializer: S) -> Result<S::Ok, S::Error> {
@@ -267,17 +270,21 @@ impl History {
         if reading.speed_percent.is_none() && reading.azimuth_arcmin.is_none() {
             return;
         }
+        let mut reading = reading.clone();
+        if let Some(before_us) = self.recent.back().and_then(|before| before.delay_us) {
+            reading.move_delay_near(before_us);
+        }
         if let Some(gap) = self.gaps.last_mut()
             && gap.back_s.is_some()
             && gap.after.speed_percent.count < BESIDE_A_GAP as u64
         {
-            gap.after.push(reading);
+            gap.after.push(&reading);
         }
         if self.recent.len() == BESIDE_A_GAP {
             self.recent.pop_front();
         }
-        self.recent.push_back(reading.clone());
-        let step = Step::of(reading, at_s - reading.seconds / 2.0, self.stretch);
+        let step = Step::of(&reading, at_s - reading.seconds / 2.0, self.stretch);
+        self.recent.push_back(reading);
         match self.steps.last_mut() {
             Some(last) if last.belongs_with(&step, self.step_s) => last.join(&step),
             _ => self.steps.push(step),
@@ -386,6 +393,7 @@ impl Step {
             right_dbfs: tally(reading.right_dbfs),
             balance_db: tally(reading.balance_db),
             azimuth_arcmin: tally(reading.azimuth_arcmin),
+            delay_us: tally(reading.delay_us),
         }
     }
 
@@ -416,6 +424,7 @@ impl Step {
             (&mut self.right_dbfs, &later.right_dbfs),
             (&mut self.balance_db, &later.balance_db),
             (&mut self.azimuth_arcmin, &later.azimuth_arcmin),
+            (&mut self.delay_us, &later.delay_us),
         ] {
             mine.join(others);
         }

@@ -79,6 +79,8 @@ pub struct LoggedReading {
     pub delay_us: Option<f64>,
     /// The azimuth of that delay, arc minutes.
     pub azimuth_arcmin: Option<f64>,
+    /// Where whole cycles are open, the length of one, µs.
+    pub cycle_us: Option<f64>,
     /// Tone over everything else, dB.
     pub snr_db: Option<f64>,
 }
@@ -158,6 +160,26 @@ pub struct End {
     pub at_s: f64,
     /// Why, in words.
     pub why: String,
+}
+
+impl LoggedReading {
+    /// Where whole cycles are open, moves the delay by as many as bring it nearest to `near_us`: a delay that wanders
+    /// over the border of a cycle does not leap.
+    pub fn move_delay_near(&mut self, near_us: f64) {
+        let (Some(delay_us), Some(cycle_us)) = (self.delay_us, self.cycle_us) else {
+            return;
+        };
+        let cycles = ((near_us - delay_us) / cycle_us).round();
+        if cycles == 0.0 || !cycles.is_finite() || delay_us == 0.0 {
+            return;
+        }
+        let moved_us = delay_us + cycles * cycle_us;
+        // At the angles of a head azimuth and delay are proportional, at 40 arc minutes to 5 parts in 100 000.
+        self.azimuth_arcmin = self
+            .azimuth_arcmin
+            .map(|arcmin| arcmin * moved_us / delay_us);
+        self.delay_us = Some(moved_us);
+    }
 }
 
 impl Line {

@@ -6,6 +6,7 @@
 //! [`evaluate`] says what either shows: the trend, when the deck became steady, the warm-up, and what happened.
 //! Nothing here knows a screen; a panel draws an [`Evaluation`].
 
+mod ends;
 mod evaluation;
 mod events;
 #[cfg(test)]
@@ -19,6 +20,10 @@ mod recorder;
 mod run;
 mod tally;
 
+pub use ends::{
+    Compared, Difference, EndReading, Ends, EndsLimits, Measured, Place, Significance,
+    ends_of_readings,
+};
 pub(crate) use evaluation::span_words;
 pub use evaluation::{
     Change, Course, Criteria, Direction, Evaluation, Event, EventKind, Pass, Steadiness, Trend,

@@ -1,5 +1,6 @@
 //! Mean, spread and extremes of values that come in pieces which are joined later.
 
+use super::evaluation::student_t;
 use serde::Serialize;
 
 /// What is known of some values. Joining two is exact (Chan, Golub and LeVeque 1979).
@@ -46,6 +47,17 @@ impl Tally {
     /// Standard deviation (n − 1); `None` before the second value.
     pub fn deviation(&self) -> Option<f64> {
         (self.count > 1).then(|| (self.squares / (self.count - 1) as f64).sqrt())
+    }
+
+    /// The mean and its expanded uncertainty (95 %, Student's t), if each value is worth so many independent ones
+    /// (1 or less); `None` where there are not two of these.
+    pub fn mean_with_uncertainty(&self, worth: f64) -> Option<(f64, f64)> {
+        let independent = self.count as f64 * worth;
+        let deviation = self.deviation().filter(|_| independent >= 1.5)?;
+        Some((
+            self.mean,
+            student_t(independent - 1.0) * deviation / independent.sqrt(),
+        ))
     }
 }
 

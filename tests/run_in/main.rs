@@ -7,6 +7,7 @@
 )]
 
 mod deck;
+mod ends;
 mod files;
 mod killed;
 mod memory;

@@ -8,8 +8,10 @@ mod tests;
 
 pub(crate) use events::span_words;
 pub use events::{Event, EventKind};
+pub(super) use statistics::student_t;
 
 use super::{
+    ends::{Ends, EndsLimits},
     history::{History, Step, Typed},
     line::Happening,
 };
@@ -76,6 +78,8 @@ pub struct Evaluation {
     pub changes: Vec<Change>,
     /// The stretches between one gap and the next.
     pub passes: Vec<Pass>,
+    /// Start, middle and end of the longest of them.
+    pub ends: Option<Ends>,
     /// What happened, in order.
     pub events: Vec<Event>,
     /// Events that are not in the list, because there were too many.
@@ -226,6 +230,7 @@ pub fn evaluate(history: &History, criteria: &Criteria) -> Evaluation {
         steady,
         changes: changes(&steps),
         passes,
+        ends: ends(history),
         events: events::events(history),
         events_not_listed: history.happenings_not_kept(),
         temperatures: history.temperatures().to_vec(),
@@ -365,6 +370,16 @@ impl Verdict {
             Self::NoDifferenceShown => "no difference shown",
         }
     }
+}
+
+/// Start, middle and end of the longest pass, where it is long enough.
+fn ends(history: &History) -> Option<Ends> {
+    let passes = history
+        .steps()
+        .chunk_by(|one, next| one.stretch == next.stretch);
+    let length_s = |steps: &&[Step]| steps.iter().map(|step| step.seconds).sum::<f64>();
+    let longest = passes.max_by(|one, other| length_s(one).total_cmp(&length_s(other)))?;
+    Ends::of_steps(longest, &EndsLimits::default())
 }
 
 /// The stretches of a run. Steps know theirs; the direction is turned by each reversal.

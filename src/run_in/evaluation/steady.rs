@@ -105,11 +105,8 @@ pub(super) fn warm_up(
 fn pooled<'a>(steps: impl Iterator<Item = &'a Step>) -> Option<Estimate> {
     let mut all = super::super::tally::Tally::default();
     steps.for_each(|step| all.join(&step.speed_percent));
-    let count = all.count as f64;
-    Some(Estimate {
-        value: all.value()?,
-        uncertainty: statistics::student_t(count - 1.0) * all.deviation()? / count.sqrt(),
-    })
+    let (value, uncertainty) = all.mean_with_uncertainty(1.0)?;
+    Some(Estimate { value, uncertainty })
 }
 
 /// Speed against typed temperatures: least squares over the moments for which both are known.
