@@ -1,7 +1,10 @@
 //! The command line as it is typed: raw words, checked each by itself. What they mean together is settled in
 //! `settings`.
 
-use crate::source::sound_card::SampleFormat;
+use crate::{
+    guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
+    source::sound_card::SampleFormat,
+};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -32,6 +35,8 @@ pub struct Arguments {
 pub enum Command {
     /// List the sound inputs with their rates and formats
     Inputs,
+    /// List the sound outputs, for the sound guide
+    Outputs,
     /// Show the readings live
     Watch(WatchArguments),
     /// Read a recording as fast as possible and print its readings
@@ -74,6 +79,29 @@ pub struct WatchArguments {
     /// Time between two readings of the log, s
     #[arg(long, value_name = "N", default_value = "5", value_parser = log_every_s, requires = "log")]
     pub log_every: f64,
+    /// Play a sound guide on this output: its id, or any part that fits only one ('trimwatch outputs')
+    #[arg(long, value_name = "OUTPUT", requires = "guide_of")]
+    pub guide: Option<String>,
+    /// What it guides: pips that cease in the target; high ones: too high, low ones: too low
+    #[arg(long, value_enum, value_name = "READING", requires = "guide")]
+    pub guide_of: Option<GuidedReading>,
+    /// Level of its pips, dBFS, at most -20
+    #[arg(long, value_name = "DBFS", default_value = "-40", value_parser = guide_level_dbfs, requires = "guide", allow_negative_numbers = true)]
+    pub guide_level: f64,
+    /// Allow an output of the card that the deck's signal comes from
+    #[arg(long, requires = "guide")]
+    pub guide_same_card: bool,
+}
+
+/// What a sound guide can be of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum GuidedReading {
+    /// Speed: high pips when fast
+    Speed,
+    /// Azimuth: high pips when the right channel is later
+    Azimuth,
+    /// Balance: high pips when left is louder
+    Balance,
 }
 
 /// `trimwatch measure`.
@@ -224,6 +252,10 @@ fn seconds(text: &str) -> Result<f64, String> {
 
 fn log_every_s(text: &str) -> Result<f64, String> {
     within(text, 1.0, 60.0, "s")
+}
+
+fn guide_level_dbfs(text: &str) -> Result<f64, String> {
+    within(text, MIN_LEVEL_DBFS, MAX_LEVEL_DBFS, "dBFS")
 }
 
 fn steady_within_percent(text: &str) -> Result<f64, String> {

@@ -13,6 +13,7 @@ mod figures;
 mod inputs;
 mod json;
 mod measure;
+mod outputs;
 mod page;
 mod readout;
 mod run_in;
@@ -24,7 +25,7 @@ mod watch;
 
 pub use usage::{NoArguments, parse};
 
-use crate::{run_in::RunInError, source::SourceError, tables::TableError};
+use crate::{guide::GuideError, run_in::RunInError, source::SourceError, tables::TableError};
 use arguments::Command;
 use std::io::{self, Write};
 
@@ -77,6 +78,12 @@ impl From<TableError> for ConsoleError {
     }
 }
 
+impl From<GuideError> for ConsoleError {
+    fn from(error: GuideError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
 impl From<RunInError> for ConsoleError {
     fn from(error: RunInError) -> Self {
         Self::Refused(error.0)
@@ -90,6 +97,7 @@ impl From<RunInError> for ConsoleError {
 pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outcome, ConsoleError> {
     match command {
         Command::Inputs => inputs::inputs(out),
+        Command::Outputs => outputs::outputs(out),
         Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::RunIn(arguments) => run_in::run_in(&arguments, out),

@@ -4,11 +4,12 @@
 use super::{
     ConsoleError,
     arguments::{
-        Bits, ChannelPick, MeasureArguments, MeasureFormat, SourceArguments, TapeArguments,
-        VirtualArguments, WatchArguments, WatchFormat,
+        Bits, ChannelPick, GuidedReading, MeasureArguments, MeasureFormat, SourceArguments,
+        TapeArguments, VirtualArguments, WatchArguments, WatchFormat,
     },
 };
 use crate::{
+    guide::{Aim, GuideOf, OutputName, find_output, list_outputs, shares_a_path},
     meters::MeterSetup,
     source::{
         FrameSource, RunningSource, SourceError,
@@ -18,7 +19,7 @@ use crate::{
         take_writer::TakeBits,
         virtual_deck::VirtualDeck,
     },
-    tables::{TapeFormat, tape_format, test_tape},
+    tables::{Limits, TapeFormat, tape_format, test_tape},
 };
 use std::path::{Path, PathBuf};
 
@@ -54,6 +55,19 @@ pub struct WatchSettings {
     pub format: WatchFormat,
     /// The run-in log to keep.
     pub log: Option<LogSetting>,
+    /// The sound guide to play.
+    pub guide: Option<GuideSetting>,
+}
+
+/// A sound guide that is to be heard.
+#[derive(Clone, Debug)]
+pub struct GuideSetting {
+    /// Its output.
+    pub output: OutputName,
+    /// What it guides.
+    pub aim: Aim,
+    /// Level of its peaks, dBFS.
+    pub level_dbfs: f64,
 }
 
 /// A run-in log that is to be kept.
@@ -94,7 +108,16 @@ impl TryFrom<WatchArguments> for WatchSettings {
 
     fn try_from(arguments: WatchArguments) -> Result<Self, ConsoleError> {
         let (source, its_format) = SourceSetting::resolve(arguments.source)?;
+        let guide = arguments
+            .guide
+            .zip(arguments.guide_of)
+            .map(|(output, of)| {
+                let same_card = arguments.guide_same_card;
+                GuideSetting::resolve(&output, of, arguments.guide_level, same_card, &source)
+            })
+            .transpose()?;
         Ok(Self {
+            guide,
             source,
             expected: Expected::resolve(&arguments.tape, its_format)?,
             seconds: arguments.seconds,
@@ -187,6 +210,39 @@ impl Expected {
             }
             _ => Ok(()),
         }
+    }
+}
+
+impl GuideSetting {
+    /// Finds the output, and keeps it apart from the input in use.
+    fn resolve(
+        output: &str,
+        of: GuidedReading,
+        level_dbfs: f64,
+        same_card: bool,
+        source: &SourceSetting,
+    ) -> Result<Self, ConsoleError> {
+        let output = find_output(&list_outputs().outputs, output)?;
+        if let SourceSetting::SoundCard(choice) = source
+            && !same_card
+            && shares_a_path(&output, &sound_card::input_id(choice)?)
+        {
+            return Err(ConsoleError::Refused(format!(
+                "the output {} belongs to the card that the deck's signal comes from, and could be heard in it: choose \
+                 another, or add --guide-same-card if it cannot",
+                output.name
+            )));
+        }
+        let of = match of {
+            GuidedReading::Speed => GuideOf::Speed,
+            GuidedReading::Azimuth => GuideOf::Azimuth,
+            GuidedReading::Balance => GuideOf::Balance,
+        };
+        Ok(Self {
+            output,
+            aim: Aim::new(of, &Limits::supplied()?),
+            level_dbfs,
+        })
     }
 }
 

@@ -63,7 +63,7 @@ fn one_line(error: &clap::Error, help: &str) -> String {
             }
         }
         ErrorKind::InvalidSubcommand => format!(
-            "'{}' is not a command; use inputs, watch, measure, virtual or run-in, or none for the window",
+            "'{}' is not a command; use inputs, outputs, watch, measure, virtual or run-in, or none for the window",
             text(error, ContextKind::InvalidSubcommand)
         ),
         ErrorKind::ArgumentConflict => conflict(error, &name_of(&argument), help),
@@ -160,7 +160,7 @@ mod tests {
             ),
             (
                 "trimwatch listen",
-                "'listen' is not a command; use inputs, watch, measure, virtual or run-in, or none for the window",
+                "'listen' is not a command; use inputs, outputs, watch, measure, virtual or run-in, or none for the window",
             ),
             (
                 "trimwatch watch --input a --recording b.wav",

@@ -40,11 +40,15 @@ pub fn watch(
     let worker = Worker::start(source, settings.expected.setup, || {})?;
     let face = Face::new(settings.format, terminal);
     let interrupt = interrupt()?;
+    let mut showing = Showing::new(face, out);
+    // What is to be known before anything sounds.
+    showing.remarks = beside.remarks();
+    showing.remark();
     let shown = show(
         &worker.readings,
         &interrupt,
         settings.seconds,
-        &mut Showing::new(face, out),
+        &mut showing,
         &mut beside,
     );
     let beside_ended = beside.finish();
