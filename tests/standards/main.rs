@@ -9,6 +9,7 @@
 )]
 
 mod azimuth;
+mod bias;
 mod changing_signals;
 mod conventions;
 mod cramer_rao;
@@ -19,6 +20,7 @@ mod flutter_detectors;
 mod full_scale;
 mod gaps;
 mod hostile_samples;
+mod latency;
 mod live_path;
 mod memory;
 mod ppm;
@@ -29,6 +31,8 @@ mod trial;
 mod unusable_signals;
 mod vu;
 mod weighting;
+#[allow(dead_code, reason = "the bench needs more of it")]
+mod wow_step;
 
 /// Counts what lives, thread by thread: see `memory`.
 #[global_allocator]

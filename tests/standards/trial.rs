@@ -31,6 +31,18 @@ const READINGS: u32 = 8;
 /// Tones are off their nominal frequency by up to so much, as decks are.
 const MOST_DEVIATION: f64 = 0.02;
 
+/// Least standard deviation of the frequency of two channels with η each, over a window.
+pub fn frequency_bound_hz(eta: f64, window_s: f64, sample_rate_hz: f64) -> f64 {
+    let n = window_s * sample_rate_hz;
+    let channels = 2.0;
+    sample_rate_hz / TAU * (12.0 / (channels * eta * n * (n * n - 1.0))).sqrt()
+}
+
+/// Least standard deviation of the phase between two channels with η each, over a window.
+pub fn phase_bound_rad(eta: f64, window_s: f64, sample_rate_hz: f64) -> f64 {
+    (2.0 / (eta * window_s * sample_rate_hz)).sqrt()
+}
+
 /// Errors of one estimator over many takes, and the bound of their standard deviation.
 pub struct Errors {
     pub name: &'static str,
@@ -43,14 +55,11 @@ pub struct Errors {
 
 impl Errors {
     fn of_frequency(name: &'static str, window_s: f64, eta: f64) -> Self {
-        let n = window_s * SAMPLE_RATE_HZ;
-        let channels = 2.0;
-        let bound = SAMPLE_RATE_HZ / TAU * (12.0 / (channels * eta * n * (n * n - 1.0))).sqrt();
-        Self::new(name, bound)
+        Self::new(name, frequency_bound_hz(eta, window_s, SAMPLE_RATE_HZ))
     }
 
     fn of_phase(name: &'static str, window_s: f64, eta: f64) -> Self {
-        Self::new(name, (2.0 / (eta * window_s * SAMPLE_RATE_HZ)).sqrt())
+        Self::new(name, phase_bound_rad(eta, window_s, SAMPLE_RATE_HZ))
     }
 
     fn new(name: &'static str, bound: f64) -> Self {
