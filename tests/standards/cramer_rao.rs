@@ -5,7 +5,8 @@ use crate::trial;
 
 /// Takes, each with noise of its own.
 const TAKES: u64 = 50;
-/// Project's bar for the rms error over the bound.
+/// Project's bar for the rms error over the bound. Fifty long windows know their rms only within a tenth, so one
+/// standard error more is let pass here; the bench holds it to the bar itself.
 const BAR: f64 = 1.15;
 /// An estimator cannot beat the bound, but so many standard errors of a ratio are luck.
 const ERRORS_OF_LUCK: f64 = 4.0;
@@ -23,7 +24,8 @@ fn stays_at_the_bound(snr_db: f64) {
         println!("{snr_db} dB: {name} at {ratio:.3} of the bound, {count} times");
         assert_eq!(errors.refused, 0, "{name} at {snr_db} dB");
         let least = 1.0 - ERRORS_OF_LUCK * errors.ratio_error();
-        assert!((least..=BAR).contains(&ratio), "{name}: {ratio}");
+        let most = BAR + errors.ratio_error();
+        assert!((least..=most).contains(&ratio), "{name}: {ratio}");
         let (mean, error) = errors.mean();
         let luck = ERRORS_OF_LUCK * error;
         assert!(mean.abs() < luck, "{name}: biased by {mean} of the bound");

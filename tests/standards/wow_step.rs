@@ -7,7 +7,7 @@
 
 use crate::{
     stage::{Bench, TONE_HZ, tape},
-    synth::{Noise, stereo, tone},
+    synth::{Noise, mono, tone},
 };
 use std::f64::consts::TAU;
 use trimwatch::readings::{SpeedReading, SpeedWindow};
@@ -34,11 +34,11 @@ pub fn three_lines(peak_percent: f64) -> Vec<Line> {
     [0.6, 1.2, 6.0].map(|hz| (hz, peak_percent)).into()
 }
 
-/// Wow without a period, of 0.3 to 8 Hz: a hundred lines too close to be told apart. Its rms is that of a line of that
-/// peak.
+/// Wow without a period, of 0.3 to 8 Hz: thirty lines too close to be told apart soon. Its rms is that of a line of
+/// that peak.
 pub fn without_period(peak_percent: f64) -> Vec<Line> {
     let mut random = Noise::new(77);
-    let lines = 100;
+    let lines = 30;
     let each = peak_percent / f64::from(lines).sqrt();
     (0..lines)
         .map(|_| {
@@ -155,13 +155,17 @@ fn read_take(lines: &[Line], seed: u64, outcomes: &mut [Outcome; 5]) {
     };
     let wave = tone(TONE_HZ, AMPLITUDE, place);
     let seconds = step_s + AFTER_S;
-    let mut take = stereo(SAMPLE_RATE_HZ, seconds, wave, wave);
+    let both = |sample| [sample, sample];
+    let mut take: Vec<f32> = mono(SAMPLE_RATE_HZ, seconds, wave)
+        .into_iter()
+        .flat_map(both)
+        .collect();
     let eta = 10f64.powf(SNR_DB / 10.0);
     random.add(&mut take, AMPLITUDE / (2.0 * eta).sqrt());
 
     let mut bench = Bench::new(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ));
     // As the worker does: in pieces, with a snapshot now and then.
-    for piece in take.chunks(2 * 1600) {
+    for piece in take.chunks(2 * 4800) {
         bench.feed(piece);
         bench.now();
     }
