@@ -1,8 +1,8 @@
 //! How near the meters come to what is possible: `cargo bench --bench bounds -- [PART...] [--takes N]`.
 //!
 //! Parts, all of them unless named: `estimators` (errors over their Cramér–Rao bounds), `wow` (the needle half a second
-//! after a step of the speed, with wow going on), `ring` (from the ring to the snapshot; by the clock on the wall).
-//! Tables in Markdown.
+//! after a step of the speed, with wow going on), `ring` (from the ring to the snapshot; by the clock on the wall),
+//! `hours` (time and memory of long takes). Tables in Markdown.
 
 #![allow(
     clippy::print_stdout,
@@ -11,6 +11,7 @@
     reason = "a bench prints, and stops where it cannot set its stage"
 )]
 
+mod hours;
 mod ring;
 #[path = "../../standards/stage.rs"]
 #[allow(dead_code, reason = "the tests need more of it")]
@@ -32,7 +33,7 @@ const TAKES: u64 = 240;
 /// The project's bar for the rms error over the bound.
 const BAR: f64 = 1.15;
 const SNRS_DB: [f64; 6] = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0];
-const PARTS: [&str; 3] = ["estimators", "wow", "ring"];
+const PARTS: [&str; 4] = ["estimators", "wow", "ring", "hours"];
 
 fn main() -> ExitCode {
     let mut takes = TAKES;
@@ -60,6 +61,9 @@ fn main() -> ExitCode {
     }
     if wanted("ring") {
         ring::table();
+    }
+    if wanted("hours") {
+        hours::table();
     }
     ExitCode::SUCCESS
 }
