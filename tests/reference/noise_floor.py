@@ -30,7 +30,7 @@ def integral(snr_db, tone_hz, rate_hz):
 
     def rms(response):
         power = integrate.quad(lambda r: (r * response(r)) ** 2, LOW_HZ, HIGH_HZ, limit=500, epsrel=1e-6)[0]
-        return scale * np.sqrt(power)
+        return float(scale * np.sqrt(power))
 
     return rms(lambda r: float(gain(r))), rms(lambda r: 1.0)
 

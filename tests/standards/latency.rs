@@ -50,7 +50,7 @@ fn the_needle_follows_a_step_of_the_speed() {
     for shift_s in SHIFTS_S {
         for percent in [0.5, -2.0] {
             let place = stepping(percent, CHANGE_S);
-            let wave = tone(TONE_HZ, AMPLITUDE, |t| place(t));
+            let wave = tone(TONE_HZ, AMPLITUDE, place);
             let late = |t: f64| wave(t - shift_s);
             let take = stereo(SAMPLE_RATE_HZ, END_S, late, late);
             let quick = |readings: &Readings| readings.speed.quick.deviation_percent;
