@@ -24,6 +24,7 @@ use trimwatch::signal::{
     quantile::MagnitudeHistogram,
     quasi_peak::QuasiPeak,
     running::Running,
+    step_equaliser::StepEqualiser,
     tone_search::ToneSearch,
     true_peak::TruePeak,
     weighting::wow_flutter_weighting,
@@ -387,9 +388,11 @@ fn flutter_scrape(rate_hz: f64) -> Stage {
     let (_, fast_hz) = deviation(rate_hz);
     let mut low = Cascade::butterworth_high_pass(8, 200.0, fast_hz);
     let mut high = Cascade::butterworth_low_pass(6, 1250.0, fast_hz);
-    let operations = SECTION * (4.0 + 3.0);
+    let mut equaliser = StepEqualiser::default();
+    // Seven symmetric taps: three sums of pairs, four products, three sums.
+    let operations = SECTION * (4.0 + 3.0) + 10.0;
     run_on_deviation(rate_hz, operations, SECTION_WAITING, move |percent| {
-        high.process(low.process(percent))
+        high.process(low.process(equaliser.process(percent)))
     })
 }
 
