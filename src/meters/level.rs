@@ -6,8 +6,8 @@ use crate::{
     signal::{
         ballistics::{PpmPair, Vu},
         clipping::{Clipping, ClippingWatch},
-        dot::square_and_magnitude,
         dropout::Dropout,
+        magnitudes::Magnitudes,
         running::Running,
         tone_search::HumPower,
         true_peak::TruePeak,
@@ -101,9 +101,9 @@ impl ChannelMeter {
 
     /// Takes a block of samples in; returns its mean square.
     fn samples(&mut self, block: &[f64], block_s: f64, tone: bool) -> f64 {
-        let (squares, magnitudes) = square_and_magnitude(block);
-        let power = squares / block.len() as f64;
-        let mean_magnitude = magnitudes / block.len() as f64;
+        let magnitudes = Magnitudes::of(block);
+        let power = magnitudes.squares / block.len() as f64;
+        let mean_magnitude = magnitudes.sum / block.len() as f64;
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };
         self.total.push(power);
         self.recent_powers.push(power);

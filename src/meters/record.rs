@@ -1,6 +1,6 @@
 //! What the front end knows of one block of about 4 ms: the common currency of the meters.
 
-use crate::signal::demodulator::BLOCK;
+use crate::signal::{demodulator::BLOCK, phasors::mean};
 use rustfft::num_complex::Complex64;
 
 /// One block, at the demodulator's rate.
@@ -42,6 +42,6 @@ impl Default for Record {
 impl Record {
     /// Mean frequency of the block, Hz.
     pub fn mean_hz(&self) -> f64 {
-        self.tone_hz.iter().sum::<f64>() / BLOCK as f64
+        mean(&self.tone_hz)
     }
 }

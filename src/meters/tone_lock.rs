@@ -5,7 +5,7 @@ use crate::{
     readings::Validity,
     signal::{
         demodulator::{self, BLOCK, Demodulator},
-        dot::angle,
+        phasors::{Phasors, mean},
         running::Running,
         tone_search::{Spectrum, ToneSearch},
     },
@@ -191,7 +191,7 @@ impl ToneLock {
 
     /// Power of the wide filter's output at each sample of the last block, one channel.
     pub fn envelope(&self, channel: usize) -> [f64; BLOCK] {
-        self.demodulator.output(channel).wide.map(|z| z.norm_sqr())
+        self.demodulator.output(channel).wide.powers()
     }
 
     /// The stream has a hole: what follows does not join on.
@@ -335,10 +335,9 @@ impl ToneLock {
         let mut faded = [false; 2];
         for (channel, faded) in faded.iter_mut().enumerate().take(self.channels) {
             let out = self.demodulator.output(channel);
-            let power = 0.5 * out.narrow.iter().map(|z| z.norm_sqr()).sum::<f64>() / BLOCK as f64;
-            let steps: f64 = out.narrow_step_rad.iter().sum();
+            let power = 0.5 * mean(&out.narrow.powers());
             record.tone_power[channel] = power;
-            record.channel_hz[channel] = carrier_hz + steps * to_hz / BLOCK as f64;
+            record.channel_hz[channel] = carrier_hz + mean(&out.narrow_step_rad) * to_hz;
             *faded = power < FADED * self.steady_power[channel];
             let noise = self.spectra[channel].noise_density_per_hz * noise_hz;
             let gone = power < GONE * self.steady_power[channel] || power < LEAST_BAND_SNR * noise;
@@ -350,24 +349,24 @@ impl ToneLock {
             }
         }
         let weights = self.block_weights(faded);
-        let mut correction_rad = self.difference.correction_rad(weights);
-        for m in 0..BLOCK {
-            let (mut step_rad, mut wide) = (std::mem::take(&mut correction_rad), Complex64::ZERO);
-            for (channel, weight) in weights.iter().enumerate().take(self.channels) {
-                let out = self.demodulator.output(channel);
-                step_rad += weight * out.narrow_step_rad[m];
-                wide += *weight * out.wide[m] * self.last_wide[channel].conj();
-                self.last_wide[channel] = out.wide[m];
+        let mut step_rad = [0.0; BLOCK];
+        step_rad[0] = self.difference.correction_rad(weights);
+        let mut wide_steps = Phasors::ZERO;
+        for (channel, weight) in weights.iter().enumerate().take(self.channels) {
+            let out = self.demodulator.output(channel);
+            for (sum, step) in step_rad.iter_mut().zip(&out.narrow_step_rad) {
+                *sum += weight * step;
             }
-            record.tone_hz[m] = carrier_hz + step_rad * to_hz;
-            record.wide_hz[m] = carrier_hz + angle(wide.re, wide.im) * to_hz;
+            wide_steps.add(*weight, &out.wide.steps(self.last_wide[channel]));
+            self.last_wide[channel] = out.wide.last();
         }
+        record.tone_hz = step_rad.map(|rad| carrier_hz + rad * to_hz);
+        record.wide_hz = wide_steps.angles().map(|rad| carrier_hz + rad * to_hz);
         if self.channels > 1 {
             let (left, right) = (self.demodulator.output(0), self.demodulator.output(1));
-            let pairs = left.narrow.iter().zip(&right.narrow);
-            record.cross =
-                pairs.map(|(l, r)| l * r.conj()).sum::<Complex64>() * (0.5 / BLOCK as f64);
-            self.difference.last = left.narrow[BLOCK - 1] * right.narrow[BLOCK - 1].conj();
+            let cross = left.narrow.against(&right.narrow);
+            record.cross = 0.5 * cross.mean();
+            self.difference.last = cross.last();
             if warm && faded == [false; 2] {
                 let following = 1.0 - (-1.0 / (DIFFERENCE_S * self.blocks_per_s)).exp();
                 self.difference.mean = if self.difference.mean == Complex64::ZERO {

@@ -1,6 +1,6 @@
 //! Clipping: samples stuck at the converter's limit, or a tone whose tops are flat below it.
 
-use super::dot::greatest_magnitude;
+use super::magnitudes::Magnitudes;
 
 /// Full scale to the last half of a thousandth: converters and resamplers stop a little short of ±1.0.
 const FULL_SCALE: f64 = 0.9995;
@@ -53,7 +53,7 @@ impl ClippingWatch {
     /// Takes a block in; returns the result of the window that ended in it, if one did. A block is shorter than a
     /// window.
     pub fn process(&mut self, block: &[f64]) -> Option<Clipping> {
-        if greatest_magnitude(block) >= FULL_SCALE {
+        if Magnitudes::of(block).greatest >= FULL_SCALE {
             for x in block {
                 self.run = if x.abs() >= FULL_SCALE {
                     self.run + 1
@@ -85,7 +85,7 @@ impl ClippingWatch {
     fn keep(&mut self, samples: &[f64]) {
         self.window[self.filled..self.filled + samples.len()].copy_from_slice(samples);
         self.filled += samples.len();
-        self.peak = self.peak.max(greatest_magnitude(samples));
+        self.peak = self.peak.max(Magnitudes::of(samples).greatest);
     }
 }
 

@@ -6,15 +6,12 @@
 //! the tone to 0 Hz and is flat to 300 Hz, so that a tone up to 50 Hz off its centre still has ±250 Hz. Both
 //! channels go through the same filters and oscillators: their difference is the signal's own.
 
-use super::{
-    dot::{WINDOWS, angle, dot2, dot2_of_four},
-    kaiser::low_pass,
-};
+use super::{fir, kaiser::low_pass, phasors::Phasors};
 use rustfft::num_complex::Complex64;
 use std::f64::consts::TAU;
 
 /// Output samples in a block.
-pub const BLOCK: usize = 16;
+pub use super::phasors::BLOCK;
 /// The rate after decimation is the nearest to this that divides the sample rate.
 const OUTPUT_RATE_HZ: f64 = 4000.0;
 const WIDE_PASS_HZ: f64 = 1250.0;
@@ -30,10 +27,10 @@ const LEAST_MARGIN: f64 = 0.02;
 /// One channel's output for one block.
 #[derive(Clone, Copy, Debug)]
 pub struct ChannelBlock {
-    /// Stage 1: amplitude and phase against the carrier; `norm()` is the tone's peak amplitude.
-    pub wide: [Complex64; BLOCK],
+    /// Stage 1: amplitude and phase against the carrier; the magnitude is the tone's peak amplitude.
+    pub wide: Phasors,
     /// Stage 2, against the narrow oscillator.
-    pub narrow: [Complex64; BLOCK],
+    pub narrow: Phasors,
     /// Advance of the tone's phase over one output sample beyond the carrier's, radians, through the narrow filter.
     pub narrow_step_rad: [f64; BLOCK],
 }
@@ -41,8 +38,8 @@ pub struct ChannelBlock {
 impl Default for ChannelBlock {
     fn default() -> Self {
         Self {
-            wide: [Complex64::ZERO; BLOCK],
-            narrow: [Complex64::ZERO; BLOCK],
+            wide: Phasors::ZERO,
+            narrow: Phasors::ZERO,
             narrow_step_rad: [0.0; BLOCK],
         }
     }
@@ -68,6 +65,7 @@ pub struct Demodulator {
     scrape_upper_hz: Option<f64>,
     wide_re: Vec<f64>,
     wide_im: Vec<f64>,
+    wide_delay_samples: usize,
     narrow: Vec<f64>,
     carrier: Oscillator,
     tracker: Oscillator,
@@ -87,25 +85,35 @@ struct Channel {
 #[derive(Clone, Copy, Debug)]
 struct Oscillator {
     step_rad: f64,
+    /// How far it turns from the end of a block to each sample of the next.
+    turns: Phasors,
     now: Complex64,
 }
 
 impl Oscillator {
     fn new(step_rad: f64) -> Self {
-        Self {
+        let mut new = Self {
             step_rad,
+            turns: Phasors::ZERO,
             now: Complex64::ONE,
-        }
+        };
+        new.turn_by(step_rad);
+        new
+    }
+
+    /// Goes on from where it is in steps of `step_rad`.
+    fn turn_by(&mut self, step_rad: f64) {
+        self.step_rad = step_rad;
+        self.turns = Phasors::from_fn(|i| Complex64::from_polar(1.0, -step_rad * (i + 1) as f64));
     }
 
     /// The phasors of the next block, the same for both channels.
-    fn block(&mut self) -> [Complex64; BLOCK] {
-        let turn = Complex64::from_polar(1.0, -self.step_rad);
-        let phasors = std::array::from_fn(|_| {
-            self.now *= turn;
-            self.now
-        });
-        self.now /= self.now.norm();
+    fn block(&mut self) -> Phasors {
+        let from = Phasors::from_fn(|_| self.now);
+        let phasors = self.turns.times(&from);
+        // Rounding moves the magnitude by parts in 10¹⁶ a block; this takes it back (Newton's step for 1/√).
+        let last = phasors.last();
+        self.now = last * (1.5 - 0.5 * last.norm_sqr());
         phasors
     }
 }
@@ -120,6 +128,7 @@ impl Demodulator {
             scrape_upper_hz: None,
             wide_re: Vec::new(),
             wide_im: Vec::new(),
+            wide_delay_samples: 0,
             narrow: Vec::new(),
             carrier: Oscillator::new(0.0),
             tracker: Oscillator::new(0.0),
@@ -156,7 +165,7 @@ impl Demodulator {
 
     /// Samples from the input to the narrow output, as a time in seconds.
     pub fn delay_s(&self) -> f64 {
-        (self.wide_re.len() / 2) as f64 / self.sample_rate_hz
+        self.wide_delay_samples as f64 / self.sample_rate_hz
             + (self.narrow.len() / 2) as f64 / self.output_rate_hz()
     }
 
@@ -183,12 +192,13 @@ impl Demodulator {
         );
         // The taps stand in the order of the samples; twice, since half of a real tone is at the negative frequency.
         let turn = TAU * carrier_hz / self.sample_rate_hz;
-        let half = (wide.len() / 2) as f64;
+        self.wide_delay_samples = wide.len() / 2;
+        let half = self.wide_delay_samples as f64;
         let band_pass =
             |(i, tap): (usize, &f64)| Complex64::from_polar(2.0 * tap, turn * (half - i as f64));
         let taps: Vec<Complex64> = wide.iter().rev().enumerate().map(band_pass).collect();
-        self.wide_re = taps.iter().map(|tap| tap.re).collect();
-        self.wide_im = taps.iter().map(|tap| tap.im).collect();
+        self.wide_re = fir::padded(taps.iter().map(|tap| tap.re));
+        self.wide_im = fir::padded(taps.iter().map(|tap| tap.im));
         self.carrier = Oscillator::new(turn * self.decimation as f64);
         self.tracker = Oscillator::new(0.0);
         let kept = self.wide_re.len() - 1;
@@ -211,7 +221,7 @@ impl Demodulator {
     pub fn recentre(&mut self, offset_hz: f64) {
         let step_rad = TAU * offset_hz / self.output_rate_hz();
         let change_rad = step_rad - self.tracker.step_rad;
-        self.tracker.step_rad = step_rad;
+        self.tracker.turn_by(step_rad);
         for channel in &mut self.channels {
             // The samples already mixed are turned as if the new oscillator had mixed them; it agrees with the old
             // one at the newest.
@@ -242,21 +252,13 @@ impl Demodulator {
         let tracker = self.tracker.block();
         for (channel, samples) in self.channels.iter_mut().zip(input) {
             channel.samples.extend_from_slice(samples);
-            let (out, _) = channel.out.wide.as_chunks_mut::<WINDOWS>();
-            let (phasors, _) = carrier.as_chunks::<WINDOWS>();
-            for (group, (out, phasors)) in out.iter_mut().zip(phasors).enumerate() {
-                // A window ends with the newest of the samples that its output stands for.
-                let start = (group * WINDOWS + 1) * self.decimation - 1;
-                let sums = dot2_of_four(
-                    &channel.samples[start..],
-                    self.decimation,
-                    &self.wide_re,
-                    &self.wide_im,
-                );
-                for ((out, (re, im)), phasor) in out.iter_mut().zip(sums).zip(phasors) {
-                    *out = Complex64::new(re, im) * phasor;
-                }
-            }
+            // A window ends with the newest of the samples that its output stands for.
+            let [re, im] = fir::decimate(
+                &channel.samples[self.decimation - 1..],
+                self.decimation,
+                [&self.wide_re, &self.wide_im],
+            );
+            channel.out.wide = Phasors { re, im }.times(&carrier);
             keep_last(&mut channel.samples, self.wide_re.len() - 1);
             channel.follow(&self.narrow, &tracker, self.tracker.step_rad);
         }
@@ -269,21 +271,15 @@ impl Demodulator {
 }
 
 impl Channel {
-    fn follow(&mut self, taps: &[f64], phasors: &[Complex64; BLOCK], centre_step_rad: f64) {
-        for (wide, phasor) in self.out.wide.iter().zip(phasors) {
-            let mixed = wide * phasor;
-            self.mixed_re.push(mixed.re);
-            self.mixed_im.push(mixed.im);
-        }
-        for m in 0..BLOCK {
-            let window = m..m + taps.len();
-            let (re, im) = dot2(taps, &self.mixed_re[window.clone()], &self.mixed_im[window]);
-            let now = Complex64::new(re, im);
-            let turned = now * self.last.conj();
-            self.out.narrow[m] = now;
-            self.out.narrow_step_rad[m] = angle(turned.re, turned.im) + centre_step_rad;
-            self.last = now;
-        }
+    fn follow(&mut self, taps: &[f64], tracker: &Phasors, centre_step_rad: f64) {
+        let mixed = self.out.wide.times(tracker);
+        self.mixed_re.extend_from_slice(&mixed.re);
+        self.mixed_im.extend_from_slice(&mixed.im);
+        let [re, im] = fir::filter([&self.mixed_re, &self.mixed_im], taps);
+        self.out.narrow = Phasors { re, im };
+        let steps = self.out.narrow.steps(self.last);
+        self.out.narrow_step_rad = steps.angles().map(|rad| rad + centre_step_rad);
+        self.last = self.out.narrow.last();
         keep_last(&mut self.mixed_re, taps.len() - 1);
         keep_last(&mut self.mixed_im, taps.len() - 1);
     }

@@ -2,18 +2,21 @@
 //!
 //! All constructors allocate what the block will ever need; the `process`/`push` methods do not allocate.
 
+pub mod angles;
 pub mod ballistics;
 pub mod biquad;
 pub mod clipping;
 pub mod cross_spectrum;
 pub mod demodulator;
-pub mod dot;
 pub mod dropout;
+pub mod fir;
 pub mod kaiser;
+pub mod lanes;
 pub mod lines;
+pub mod magnitudes;
+pub mod phasors;
 pub mod quantile;
 pub mod quasi_peak;
-
 pub mod regression;
 pub mod running;
 pub mod tone_search;

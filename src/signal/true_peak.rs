@@ -3,7 +3,7 @@
 //! Only places next to a local extreme of the samples are interpolated: below about 0.4 of the sample rate the
 //! waveform's peak lies beside one.
 
-use super::{dot::greatest_magnitude, kaiser::low_pass};
+use super::{kaiser::low_pass, magnitudes::Magnitudes};
 
 /// Interpolated places between two samples.
 const PHASES: usize = 4;
@@ -55,7 +55,7 @@ impl TruePeak {
     pub fn process(&mut self, block: &[f64], worth: f64) -> f64 {
         self.recent.extend_from_slice(block);
         let x = &self.recent;
-        let mut peak = greatest_magnitude(&x[HALF_SPAN..x.len() - HALF_SPAN]);
+        let mut peak = Magnitudes::of(&x[HALF_SPAN..x.len() - HALF_SPAN]).greatest;
         for i in HALF_SPAN..x.len() - HALF_SPAN {
             let here = x[i].abs();
             // Upright: a trough is a crest of the other sign.
