@@ -1,6 +1,9 @@
 //! What the front end knows of one block of about 4 ms: the common currency of the meters.
 
-use crate::signal::{demodulator::BLOCK, phasors::mean};
+use crate::signal::{
+    demodulator::BLOCK,
+    phasors::{Phasors, mean},
+};
 use rustfft::num_complex::Complex64;
 
 /// One block, at the demodulator's rate.
@@ -14,6 +17,8 @@ pub struct Record {
     pub tone_hz: [f64; BLOCK],
     /// The same through the wide filter.
     pub wide_hz: [f64; BLOCK],
+    /// The tone itself on each channel, mixed to nearly 0 Hz: its peak amplitude and phase.
+    pub narrow: [Phasors; 2],
     /// Mean frequency of the tone on each channel, Hz.
     pub channel_hz: [f64; 2],
     /// Mean square of the tone on each channel.
@@ -31,6 +36,7 @@ impl Default for Record {
             low: false,
             tone_hz: [0.0; BLOCK],
             wide_hz: [0.0; BLOCK],
+            narrow: [Phasors::ZERO; 2],
             channel_hz: [0.0; 2],
             tone_power: [0.0; 2],
             cross: Complex64::ZERO,

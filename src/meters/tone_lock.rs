@@ -336,6 +336,7 @@ impl ToneLock {
         for (channel, faded) in faded.iter_mut().enumerate().take(self.channels) {
             let out = self.demodulator.output(channel);
             let power = 0.5 * mean(&out.narrow.powers());
+            record.narrow[channel] = out.narrow;
             record.tone_power[channel] = power;
             record.channel_hz[channel] = carrier_hz + mean(&out.narrow_step_rad) * to_hz;
             *faded = power < FADED * self.steady_power[channel];

@@ -33,6 +33,14 @@ pub fn filter(signals: [&[f64]; 2], taps: &[f64]) -> [[f64; OUTPUTS]; 2] {
     on_widest(Filter { signals, taps })
 }
 
+/// One output of one filter on several signals: of windows as long as the taps, a multiple of [`LANES`].
+pub fn at_one_place<const SIGNALS: usize>(
+    windows: [&[f64]; SIGNALS],
+    taps: &[f64],
+) -> [f64; SIGNALS] {
+    on_widest(AtOnePlace { windows, taps })
+}
+
 #[derive(Clone)]
 struct Decimate<'a> {
     samples: &'a [f64],
@@ -121,6 +129,35 @@ impl Kernel for Filter<'_> {
     }
 }
 
+#[derive(Clone)]
+struct AtOnePlace<'a, const SIGNALS: usize> {
+    windows: [&'a [f64]; SIGNALS],
+    taps: &'a [f64],
+}
+
+impl<const SIGNALS: usize> Kernel for AtOnePlace<'_, SIGNALS> {
+    type Output = [f64; SIGNALS];
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> Self::Output {
+        let (taps, rest) = self.taps.as_chunks::<LANES>();
+        debug_assert!(rest.is_empty());
+        let mut sums = [L::splat(0.0); SIGNALS];
+        for (k, tap) in taps.iter().enumerate() {
+            let tap = L::load(tap);
+            for i in 0..SIGNALS {
+                let window = &self.windows[i].as_chunks().0[k];
+                sums[i] = sums[i].plus_product(tap, L::load(window));
+            }
+        }
+        let mut out = [0.0; SIGNALS];
+        for i in 0..SIGNALS {
+            out[i] = sums[i].sum();
+        }
+        out
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -174,6 +211,21 @@ mod tests {
                         assert!((out - plain(signal, 1, &taps, i)).abs() < 1e-12);
                     }
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn one_output_of_some_signals_is_the_plain_sum_of_each() {
+        let taps = padded(wave(87, 1.3).into_iter());
+        let signals = [0.7, 0.9, 2.1].map(|k| wave(taps.len(), k));
+        let place = AtOnePlace {
+            windows: signals.each_ref().map(Vec::as_slice),
+            taps: &taps,
+        };
+        for outputs in in_all_ways(&place) {
+            for (out, signal) in outputs.iter().zip(&signals) {
+                assert!((out - plain(signal, 1, &taps, 0)).abs() < 1e-12);
             }
         }
     }
