@@ -35,6 +35,9 @@ pub struct Dropout {
 #[derive(Clone, Debug)]
 pub struct DropoutWatch {
     rate_hz: f64,
+    smoothing: f64,
+    following: f64,
+    join_samples: u64,
     envelopes: Vec<Envelope>,
     open: Option<Dropout>,
     samples_low: u64,
@@ -46,6 +49,9 @@ impl DropoutWatch {
     pub fn new(rate_hz: f64, channels: usize) -> Self {
         Self {
             rate_hz,
+            smoothing: 1.0 - (-1.0 / (SMOOTHING_S * rate_hz)).exp(),
+            following: 1.0 - (-1.0 / (STEADY_S * rate_hz)).exp(),
+            join_samples: (JOIN_S * rate_hz).ceil() as u64,
             envelopes: vec![Envelope::default(); channels],
             open: None,
             samples_low: 0,
@@ -67,21 +73,20 @@ impl DropoutWatch {
 
     /// Takes the power of each channel in; returns a dropout that has just ended for good.
     pub fn push(&mut self, powers: impl Iterator<Item = f64>) -> Option<Dropout> {
-        let smoothing = 1.0 - (-1.0 / (SMOOTHING_S * self.rate_hz)).exp();
-        let following = 1.0 - (-1.0 / (STEADY_S * self.rate_hz)).exp();
         let mut deepest: f64 = 1.0;
         for (envelope, power) in self.envelopes.iter_mut().zip(powers) {
             if envelope.steady <= 0.0 {
                 envelope.smooth = power;
                 envelope.steady = power;
             }
-            envelope.smooth += smoothing * (power - envelope.smooth);
-            let ratio = envelope.smooth / envelope.steady.max(f64::MIN_POSITIVE);
-            envelope.low = ratio < if envelope.low { LEAVE } else { ENTER };
+            envelope.smooth += self.smoothing * (power - envelope.smooth);
+            let threshold = if envelope.low { LEAVE } else { ENTER };
+            let steady = envelope.steady.max(f64::MIN_POSITIVE);
+            envelope.low = envelope.smooth < threshold * steady;
             if envelope.low {
-                deepest = deepest.min(ratio);
+                deepest = deepest.min(envelope.smooth / steady);
             } else {
-                envelope.steady += following * (envelope.smooth - envelope.steady);
+                envelope.steady += self.following * (envelope.smooth - envelope.steady);
             }
         }
         self.step(deepest)
@@ -104,7 +109,7 @@ impl DropoutWatch {
             return None;
         }
         self.samples_since += 1;
-        if self.samples_since as f64 / self.rate_hz < JOIN_S {
+        if self.samples_since < self.join_samples {
             return None;
         }
         self.samples_low = 0;

@@ -26,6 +26,8 @@ pub trait Lanes: Copy {
 
     /// The same number eight times.
     fn splat(x: f64) -> Self;
+    /// One number in the lower four lanes, another in the upper four.
+    fn halves(lower: f64, upper: f64) -> Self;
     /// From memory.
     fn load(x: &[f64; LANES]) -> Self;
     /// To memory.
@@ -175,6 +177,7 @@ mod tests {
                 x.abs(),
                 x.with_sign_of(y),
                 x.moved_up(9.0),
+                L::halves(5.0, 6.0),
                 L::load_part(&x.array()[..3]),
             ];
             let mut arrays = Vec::new();
@@ -191,7 +194,7 @@ mod tests {
         let y = [-3.0, -2.0, 0.5, 1.0, 1.0, f64::INFINITY, 7.0, -7.0];
         let z = [0.25; LANES];
         let each = |f: fn(f64, f64) -> f64| std::array::from_fn(|i| f(x[i], y[i]));
-        let expected: [[f64; LANES]; 12] = [
+        let expected: [[f64; LANES]; 13] = [
             [0.7; LANES],
             each(|x, y| x + y),
             each(|x, y| x - y),
@@ -203,6 +206,7 @@ mod tests {
             x.map(f64::abs),
             each(f64::copysign),
             [9.0, x[0], x[1], x[2], x[3], x[4], x[5], x[6]],
+            [5.0, 5.0, 5.0, 5.0, 6.0, 6.0, 6.0, 6.0],
             [x[0], x[1], x[2], 0.0, 0.0, 0.0, 0.0, 0.0],
         ];
         for (outputs, less, sum) in in_all_ways(&EveryOperation([x, y, z])) {

@@ -20,6 +20,11 @@ impl Magnitudes {
     }
 }
 
+/// Σ x.
+pub fn sum(x: &[f64]) -> f64 {
+    on_widest(Sum(x))
+}
+
 /// Partial results kept apart: as many as hide the time an addition takes.
 const APART: usize = 4;
 
@@ -64,6 +69,30 @@ impl Kernel for Measure<'_> {
     }
 }
 
+#[derive(Clone)]
+struct Sum<'a>(&'a [f64]);
+
+impl Kernel for Sum<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> f64 {
+        let (chunks, rest) = self.0.as_chunks::<LANES>();
+        let (groups, single) = chunks.as_chunks::<APART>();
+        let mut sums = [L::splat(0.0); APART];
+        for group in groups {
+            for i in 0..APART {
+                sums[i] = sums[i].plus(L::load(&group[i]));
+            }
+        }
+        for x in single {
+            sums[0] = sums[0].plus(L::load(x));
+        }
+        sums[1] = sums[1].plus(L::load_part(rest));
+        (sums[0].plus(sums[2])).plus(sums[1].plus(sums[3])).sum()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -83,6 +112,16 @@ mod tests {
                 assert!((seen.sum - sum).abs() < 1e-12);
                 assert_eq!(seen.greatest.to_bits(), greatest.to_bits());
             }
+        }
+    }
+
+    #[test]
+    fn the_sum_is_the_plain_one_at_every_length() {
+        for length in 0..100 {
+            let x: Vec<f64> = (0..length).map(|i| (f64::from(i) * 0.7).sin()).collect();
+            let plain: f64 = x.iter().sum();
+            let sums = in_all_ways(&Sum(&x));
+            assert!(sums.iter().all(|sum| (sum - plain).abs() < 1e-12));
         }
     }
 

@@ -15,6 +15,7 @@ pub mod lanes;
 pub mod lines;
 pub mod magnitudes;
 pub mod phasors;
+pub mod pipeline;
 pub mod quantile;
 pub mod quasi_peak;
 pub mod regression;

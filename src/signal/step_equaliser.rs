@@ -10,6 +10,11 @@ pub struct StepEqualiser {
 impl StepEqualiser {
     const TAPS: [f64; 4] = [1.144_619_87, -0.086_401_41, 0.017_014_28, -0.002_922_82];
 
+    /// The next outputs.
+    pub fn process_block<const N: usize>(&mut self, x: &[f64; N]) -> [f64; N] {
+        x.map(|x| self.process(x))
+    }
+
     /// The next output.
     #[inline]
     pub fn process(&mut self, x: f64) -> f64 {

@@ -1,5 +1,6 @@
 //! Looks for a steady tone in the spectrum of the last fifth of a second, and for what else is there.
 
+use super::magnitudes::sum;
 use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex64};
 use std::{f64::consts::TAU, sync::Arc};
 
@@ -150,7 +151,7 @@ impl ToneSearch {
         let length = self.window.len();
         let recent = &self.recent[channel];
         let (newest, oldest) = recent.split_at(self.at);
-        let mean = recent.iter().sum::<f64>() / length as f64;
+        let mean = sum(recent) / length as f64;
         for ((work, sample), window) in self
             .work
             .iter_mut()
@@ -189,7 +190,7 @@ impl ToneSearch {
     }
 
     fn power_near(&self, hz: f64, half_width_hz: f64) -> f64 {
-        self.power[self.bins_near(hz, half_width_hz)].iter().sum()
+        sum(&self.power[self.bins_near(hz, half_width_hz)])
     }
 
     /// Half-width of a line with the frequency modulation that a bad deck gives it.
@@ -226,9 +227,9 @@ impl ToneSearch {
         let bin_hz = self.bin_hz();
         let half_rate_hz = self.sample_rate_hz / 2.0;
         let first_noise_bin = (LOWEST_NOISE_HZ / bin_hz).ceil() as usize;
-        let total_power: f64 = self.power[first_noise_bin..].iter().sum();
+        let total_power = sum(&self.power[first_noise_bin..]);
         let tone = self.bins_near(tone_hz, self.tone_width_hz(tone_hz));
-        let tone_power: f64 = self.power[tone.clone()].iter().sum();
+        let tone_power = sum(&self.power[tone.clone()]);
         let line_power = self.power_near(tone_hz, self.line_hz(tone_hz));
         let harmonic_power = |n: usize| {
             let hz = tone_hz * n as f64;

@@ -125,10 +125,7 @@ impl MeterBank {
             let room = block_samples - self.pending[0].len();
             let (now, later) = frames.split_at((room * self.channels).min(frames.len()));
             let now = &now[..now.len() / self.channels * self.channels];
-            for (channel, pending) in self.pending.iter_mut().enumerate() {
-                let samples = now[channel..].iter().step_by(self.channels);
-                pending.extend(samples.map(|&sample| f64::from(sample)));
-            }
+            take_apart(now, &mut self.pending);
             frames = later;
             if self.pending[0].len() == block_samples {
                 self.bad_samples += self.pending.iter_mut().map(|x| silence_bad(x)).sum::<u64>();
@@ -419,6 +416,19 @@ impl MeterBank {
         if self.best_section.as_deref().is_none_or(better) {
             self.best_section = Some(Box::new(parts));
         }
+    }
+}
+
+/// Appends whole frames to their channels.
+fn take_apart(interleaved: &[f32], channels: &mut [Vec<f64>]) {
+    match channels {
+        [mono] => mono.extend(interleaved.iter().map(|&x| f64::from(x))),
+        [left, right] => {
+            let (frames, _) = interleaved.as_chunks::<2>();
+            left.extend(frames.iter().map(|frame| f64::from(frame[0])));
+            right.extend(frames.iter().map(|frame| f64::from(frame[1])));
+        }
+        _ => debug_assert!(false, "a stream has one or two channels"),
     }
 }
 

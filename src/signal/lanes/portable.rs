@@ -21,6 +21,13 @@ impl Lanes for Plain {
     }
 
     #[inline(always)]
+    fn halves(lower: f64, upper: f64) -> Self {
+        Self(std::array::from_fn(|i| {
+            if i < LANES / 2 { lower } else { upper }
+        }))
+    }
+
+    #[inline(always)]
     fn load(x: &[f64; LANES]) -> Self {
         Self(*x)
     }

@@ -56,6 +56,14 @@ impl Lanes for OneRegister {
     }
 
     #[inline(always)]
+    fn halves(lower: f64, upper: f64) -> Self {
+        const UPPER: __mmask8 = 0b1111_0000;
+        let lower = Self::splat(lower);
+        // SAFETY: see the head of the file.
+        Self(unsafe { _mm512_mask_broadcastsd_pd(lower.0, UPPER, _mm_set_sd(upper)) })
+    }
+
+    #[inline(always)]
     fn load(x: &[f64; LANES]) -> Self {
         // SAFETY: see the head of the file.
         Self(unsafe { _mm512_loadu_pd(x.as_ptr()) })
@@ -136,6 +144,11 @@ impl Lanes for TwoRegisters {
         // SAFETY: see the head of the file.
         let half = unsafe { _mm256_set1_pd(x) };
         Self(half, half)
+    }
+
+    #[inline(always)]
+    fn halves(lower: f64, upper: f64) -> Self {
+        Self(Self::splat(lower).0, Self::splat(upper).1)
     }
 
     #[inline(always)]
