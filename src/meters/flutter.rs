@@ -12,6 +12,7 @@ use crate::{
         quasi_peak::QuasiPeak,
         running::Running,
         step_equaliser::StepEqualiser,
+        totals::Totals,
         weighting::wow_flutter_weighting,
     },
 };
@@ -42,9 +43,9 @@ const RECENT_S: f64 = 10.0;
 /// One path (weighted or not) of detectors.
 struct Path {
     quasi_peak: QuasiPeak,
-    pointer: Running,
+    pointer: Totals,
     histogram: MagnitudeHistogram,
-    squares: Running,
+    squares: Totals,
     recent: Series,
     recent_histogram: MagnitudeHistogram,
 }
@@ -53,18 +54,18 @@ impl Path {
     fn new(rate_hz: f64, recent_rate_hz: f64) -> Self {
         Self {
             quasi_peak: QuasiPeak::new(rate_hz),
-            pointer: Running::default(),
+            pointer: Totals::default(),
             histogram: MagnitudeHistogram::default(),
-            squares: Running::default(),
+            squares: Totals::default(),
             recent: Series::new((RECENT_S * recent_rate_hz) as usize),
             recent_histogram: MagnitudeHistogram::default(),
         }
     }
 
     fn reset(&mut self) {
-        self.pointer = Running::default();
+        self.pointer = Totals::default();
         self.histogram.clear();
-        self.squares = Running::default();
+        self.squares = Totals::default();
     }
 
     /// Takes where the pointer stood and the deviations that brought it there in.
@@ -105,7 +106,8 @@ pub struct FlutterMeter {
     filters: Filters,
     weighted: Path,
     unweighted: Path,
-    bands: [Running; 4],
+    bands: [Running; 3],
+    scrape: Totals,
     scrape_upper_hz: Option<f64>,
     running: bool,
     settled_samples: u64,
@@ -174,7 +176,8 @@ impl FlutterMeter {
             filters: Filters::new(rate_hz, slow_rate_hz, 0.3 * rate_hz),
             weighted: Path::new(rate_hz, slow_rate_hz),
             unweighted: Path::new(rate_hz, slow_rate_hz),
-            bands: [Running::default(); 4],
+            bands: [Running::default(); 3],
+            scrape: Totals::default(),
             scrape_upper_hz: None,
             running: false,
             settled_samples: 0,
@@ -207,7 +210,8 @@ impl FlutterMeter {
     pub fn reset(&mut self) {
         self.weighted.reset();
         self.unweighted.reset();
-        self.bands = [Running::default(); 4];
+        self.bands = [Running::default(); 3];
+        self.scrape = Totals::default();
         self.counted_samples = 0;
     }
 
@@ -280,7 +284,7 @@ impl FlutterMeter {
         self.weighted
             .count(&weighted_pointer[range.clone()], &weighted[range.clone()]);
         if self.scrape_upper_hz.is_some() {
-            self.bands[3].extend(&scrape.after(LANES)[range]);
+            self.scrape.extend(&scrape.after(LANES)[range]);
         }
         for m in 0..BLOCK {
             self.phase += 1;
@@ -335,7 +339,7 @@ impl FlutterMeter {
             drift_rms_percent: self.bands[0].deviation(),
             wow_rms_percent: self.bands[1].rms(),
             flutter_rms_percent: self.bands[2].rms(),
-            scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.bands[3].rms()),
+            scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.scrape.rms()),
             scrape_upper_hz: self.scrape_upper_hz,
         };
         reading

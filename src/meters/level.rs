@@ -100,8 +100,13 @@ impl ChannelMeter {
     }
 
     /// Takes a block of samples in; returns its mean square.
-    fn samples(&mut self, block: &[f64], block_s: f64, tone: bool) -> f64 {
-        let magnitudes = Magnitudes::of(block);
+    fn samples(
+        &mut self,
+        block: &[f64],
+        magnitudes: &Magnitudes,
+        block_s: f64,
+        tone: bool,
+    ) -> f64 {
         let power = magnitudes.squares / block.len() as f64;
         let mean_magnitude = magnitudes.sum / block.len() as f64;
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };
@@ -117,7 +122,7 @@ impl ChannelMeter {
         if let Some(Clipping {
             at_full_scale,
             flat_tops,
-        }) = self.clipping.process(block)
+        }) = self.clipping.process(block, magnitudes.greatest)
         {
             self.windows += 1;
             if at_full_scale || (flat_tops && tone) {
@@ -240,14 +245,20 @@ impl LevelMeter {
         self.longest_s = 0.0;
     }
 
-    /// Takes a block of samples of each channel in; returns the mean squares. `tone`: whether the signal is a tone.
-    pub fn push_samples(&mut self, input: &[Vec<f64>], tone: bool) -> [f64; 2] {
+    /// Takes a block of samples of each channel and their magnitudes in; returns the mean squares. `tone`: whether the
+    /// signal is a tone.
+    pub fn push_samples(
+        &mut self,
+        input: &[Vec<f64>],
+        magnitudes: &[Magnitudes; 2],
+        tone: bool,
+    ) -> [f64; 2] {
         let mut powers = [0.0; 2];
         if let (Some(first), Some(last)) = (input.first(), input.last()) {
             self.ppm.process(first, last);
         }
-        for ((channel, block), power) in self.channels.iter_mut().zip(input).zip(&mut powers) {
-            *power = channel.samples(block, self.block_s, tone);
+        for (i, (channel, block)) in self.channels.iter_mut().zip(input).enumerate() {
+            powers[i] = channel.samples(block, &magnitudes[i], self.block_s, tone);
         }
         powers
     }

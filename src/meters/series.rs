@@ -1,6 +1,6 @@
 //! The last values of a slow stream, in constant memory.
 
-use crate::signal::magnitudes::Magnitudes;
+use crate::signal::magnitudes::greatest;
 
 /// A ring of values, oldest first when asked.
 #[derive(Clone, Debug)]
@@ -89,7 +89,7 @@ impl Series {
 
     /// Greatest of the magnitudes; 0 where there are none.
     pub fn greatest(&self) -> f64 {
-        Magnitudes::of(self.unordered()).greatest
+        greatest(self.unordered())
     }
 
     /// All values, oldest first.

@@ -38,21 +38,21 @@ pub struct DropoutWatch {
     smoothing: f64,
     following: f64,
     join_samples: u64,
-    envelopes: Vec<Envelope>,
+    envelopes: [Envelope; 2],
     open: Option<Dropout>,
     samples_low: u64,
     samples_since: u64,
 }
 
 impl DropoutWatch {
-    /// For `channels` envelopes sampled at `rate_hz`.
-    pub fn new(rate_hz: f64, channels: usize) -> Self {
+    /// For envelopes sampled at `rate_hz`.
+    pub fn new(rate_hz: f64) -> Self {
         Self {
             rate_hz,
             smoothing: 1.0 - (-1.0 / (SMOOTHING_S * rate_hz)).exp(),
             following: 1.0 - (-1.0 / (STEADY_S * rate_hz)).exp(),
             join_samples: (JOIN_S * rate_hz).ceil() as u64,
-            envelopes: vec![Envelope::default(); channels],
+            envelopes: [Envelope::default(); 2],
             open: None,
             samples_low: 0,
             samples_since: 0,
@@ -61,7 +61,7 @@ impl DropoutWatch {
 
     /// Forgets the steady level: a new tone begins.
     pub fn restart(&mut self) {
-        self.envelopes.fill(Envelope::default());
+        self.envelopes = [Envelope::default(); 2];
         self.open = None;
         self.samples_low = 0;
     }
@@ -71,8 +71,10 @@ impl DropoutWatch {
         self.open.is_some()
     }
 
-    /// Takes the power of each channel in; returns a dropout that has just ended for good.
-    pub fn push(&mut self, powers: impl Iterator<Item = f64>) -> Option<Dropout> {
+    /// Takes the power of each channel in (twice the same where there is one); returns a dropout that has just ended
+    /// for good.
+    #[inline]
+    pub fn push(&mut self, powers: [f64; 2]) -> Option<Dropout> {
         let mut deepest: f64 = 1.0;
         for (envelope, power) in self.envelopes.iter_mut().zip(powers) {
             if envelope.steady <= 0.0 {
@@ -89,23 +91,8 @@ impl DropoutWatch {
                 envelope.steady += self.following * (envelope.smooth - envelope.steady);
             }
         }
-        self.step(deepest)
-    }
-
-    fn step(&mut self, deepest: f64) -> Option<Dropout> {
-        let low = self.envelopes.iter().any(|envelope| envelope.low);
-        if low {
-            let open = self.open.get_or_insert(Dropout {
-                depth_db: 0.0,
-                length_s: 0.0,
-            });
-            open.depth_db = open.depth_db.max(-10.0 * deepest.max(1e-12).log10());
-            self.samples_low += 1;
-            self.samples_since = 0;
-            open.length_s = self.samples_low as f64 / self.rate_hz;
-            if open.length_s > LONGEST_S {
-                self.restart();
-            }
+        if self.envelopes[0].low || self.envelopes[1].low {
+            self.go_on(deepest);
             return None;
         }
         self.samples_since += 1;
@@ -116,5 +103,20 @@ impl DropoutWatch {
         self.open
             .take()
             .filter(|dropout| dropout.length_s >= SHORTEST_S)
+    }
+
+    /// A sample inside a dropout, `deepest` of the steady power.
+    fn go_on(&mut self, deepest: f64) {
+        let open = self.open.get_or_insert(Dropout {
+            depth_db: 0.0,
+            length_s: 0.0,
+        });
+        open.depth_db = open.depth_db.max(-10.0 * deepest.max(1e-12).log10());
+        self.samples_low += 1;
+        self.samples_since = 0;
+        open.length_s = self.samples_low as f64 / self.rate_hz;
+        if open.length_s > LONGEST_S {
+            self.restart();
+        }
     }
 }

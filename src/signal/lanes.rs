@@ -30,6 +30,8 @@ pub trait Lanes: Copy {
     fn halves(lower: f64, upper: f64) -> Self;
     /// From memory.
     fn load(x: &[f64; LANES]) -> Self;
+    /// From frames of two channels: those of the first channel and those of the second.
+    fn from_frames(frames: &[[f32; 2]; LANES]) -> (Self, Self);
     /// To memory.
     fn store(self, x: &mut [f64; LANES]);
     /// `self + x`.
@@ -78,19 +80,10 @@ pub trait Lanes: Copy {
         array
     }
 
-    /// Sum of the lanes, pairwise.
-    #[inline(always)]
-    fn sum(self) -> f64 {
-        let [a, b, c, d, e, f, g, h] = self.array();
-        ((a + e) + (c + g)) + ((b + f) + (d + h))
-    }
-
-    /// Greatest of the lanes; what is no number does not count.
-    #[inline(always)]
-    fn greatest(self) -> f64 {
-        let [a, b, c, d, e, f, g, h] = self.array();
-        a.max(e).max(c.max(g)).max(b.max(f).max(d.max(h)))
-    }
+    /// Sum of the lanes: the upper half is added to the lower, and so on.
+    fn sum(self) -> f64;
+    /// Greatest of the lanes, all of which are numbers.
+    fn greatest(self) -> f64;
 }
 
 /// An inner loop. `run` must be `#[inline(always)]`, and so must all it calls: only what is inlined is compiled for
@@ -159,7 +152,7 @@ mod tests {
     struct EveryOperation([[f64; LANES]; 3]);
 
     impl Kernel for EveryOperation {
-        type Output = (Vec<[f64; LANES]>, u8, f64);
+        type Output = (Vec<[f64; LANES]>, u8, [f64; 3]);
 
         #[inline(always)]
         fn run<L: Lanes>(self) -> Self::Output {
@@ -184,7 +177,11 @@ mod tests {
             for lanes in outputs {
                 arrays.push(lanes.array());
             }
-            (arrays, x.less(y), x.sum())
+            let frames = std::array::from_fn(|i| [i as f32 + 0.5, -0.25 * i as f32]);
+            let (first, second) = L::from_frames(&frames);
+            arrays.push(first.array());
+            arrays.push(second.array());
+            (arrays, x.less(y), [x.sum(), z.sum(), x.abs().or_greater(z).greatest()])
         }
     }
 
@@ -194,7 +191,7 @@ mod tests {
         let y = [-3.0, -2.0, 0.5, 1.0, 1.0, f64::INFINITY, 7.0, -7.0];
         let z = [0.25; LANES];
         let each = |f: fn(f64, f64) -> f64| std::array::from_fn(|i| f(x[i], y[i]));
-        let expected: [[f64; LANES]; 13] = [
+        let expected: [[f64; LANES]; 15] = [
             [0.7; LANES],
             each(|x, y| x + y),
             each(|x, y| x - y),
@@ -208,8 +205,10 @@ mod tests {
             [9.0, x[0], x[1], x[2], x[3], x[4], x[5], x[6]],
             [5.0, 5.0, 5.0, 5.0, 6.0, 6.0, 6.0, 6.0],
             [x[0], x[1], x[2], 0.0, 0.0, 0.0, 0.0, 0.0],
+            std::array::from_fn(|i| i as f64 + 0.5),
+            std::array::from_fn(|i| -0.25 * i as f64),
         ];
-        for (outputs, less, sum) in in_all_ways(&EveryOperation([x, y, z])) {
+        for (outputs, less, [sum, sum_of_z, greatest]) in in_all_ways(&EveryOperation([x, y, z])) {
             for (i, (output, expected)) in outputs.iter().zip(&expected).enumerate() {
                 for lane in 0..LANES {
                     let same = output[lane].to_bits() == expected[lane].to_bits()
@@ -219,6 +218,7 @@ mod tests {
             }
             assert_eq!(less, 0b0011_1000);
             assert!(sum.is_nan());
+            assert_eq!((sum_of_z, greatest), (2.0, 8.5));
         }
     }
 
@@ -226,6 +226,6 @@ mod tests {
     fn the_sum_has_all_lanes() {
         let whole = std::array::from_fn(|i| (1 << i) as f64);
         let summed = in_all_ways(&EveryOperation([whole; 3]));
-        assert!(summed.iter().all(|(_, _, sum)| (sum - 255.0).abs() < 1e-12));
+        assert!(summed.iter().all(|(_, _, [sum, ..])| (sum - 255.0).abs() < 1e-12));
     }
 }

@@ -20,6 +20,11 @@ impl Magnitudes {
     }
 }
 
+/// Greatest |x|, by itself; 0 for nothing. Not-a-number does not count.
+pub fn greatest(x: &[f64]) -> f64 {
+    on_widest(Greatest(x))
+}
+
 /// Σ x.
 pub fn sum(x: &[f64]) -> f64 {
     on_widest(Sum(x))
@@ -70,6 +75,31 @@ impl Kernel for Measure<'_> {
 }
 
 #[derive(Clone)]
+struct Greatest<'a>(&'a [f64]);
+
+impl Kernel for Greatest<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> f64 {
+        let (chunks, rest) = self.0.as_chunks::<LANES>();
+        let (groups, single) = chunks.as_chunks::<APART>();
+        let mut greatest = [L::splat(0.0); APART];
+        for group in groups {
+            for i in 0..APART {
+                greatest[i] = L::load(&group[i]).abs().or_greater(greatest[i]);
+            }
+        }
+        for x in single {
+            greatest[0] = L::load(x).abs().or_greater(greatest[0]);
+        }
+        greatest[1] = L::load_part(rest).abs().or_greater(greatest[1]);
+        let pairs = [greatest[0].or_greater(greatest[2]), greatest[1].or_greater(greatest[3])];
+        pairs[0].or_greater(pairs[1]).greatest()
+    }
+}
+
+#[derive(Clone)]
 struct Sum<'a>(&'a [f64]);
 
 impl Kernel for Sum<'_> {
@@ -112,6 +142,8 @@ mod tests {
                 assert!((seen.sum - sum).abs() < 1e-12);
                 assert_eq!(seen.greatest.to_bits(), greatest.to_bits());
             }
+            let alone = in_all_ways(&Greatest(&x));
+            assert!(alone.iter().all(|seen| seen.to_bits() == greatest.to_bits()));
         }
     }
 

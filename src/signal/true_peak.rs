@@ -6,7 +6,7 @@
 use super::{
     kaiser::low_pass,
     lanes::{Kernel, LANES, Lanes, on_widest},
-    magnitudes::Magnitudes,
+    magnitudes::greatest,
 };
 
 /// Interpolated places between two samples.
@@ -45,7 +45,7 @@ impl TruePeak {
             interpolator: &self.interpolator,
             x,
             worth,
-            sample_peak: Magnitudes::of(&x[HALF_SPAN..x.len() - HALF_SPAN]).greatest,
+            sample_peak: greatest(&x[HALF_SPAN..x.len() - HALF_SPAN]),
         });
         let done = self.recent.len() - SPAN;
         self.recent.copy_within(done.., 0);
@@ -218,7 +218,7 @@ mod tests {
                     first.1 * (first.0 * turns).sin() + second.1 * (second.0 * turns + 1.0).cos()
                 })
                 .collect();
-            let sample_peak = Magnitudes::of(&x[HALF_SPAN..x.len() - HALF_SPAN]).greatest;
+            let sample_peak = greatest(&x[HALF_SPAN..x.len() - HALF_SPAN]);
             for worth in [0.0, 0.6] {
                 let peak = Peak {
                     interpolator: &Interpolator::new(),

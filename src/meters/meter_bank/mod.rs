@@ -23,7 +23,7 @@ use super::{
 };
 use crate::{
     readings::{Readings, SourceReading},
-    signal::{dropout::DropoutWatch, magnitudes::Magnitudes},
+    signal::{dropout::DropoutWatch, frames::take_apart, magnitudes::Magnitudes},
 };
 
 /// Speed tones in use, Hz: IEC 60386 and older practice. Without a word from the user the nearest is assumed.
@@ -47,7 +47,9 @@ const SURE_MOVE_DEGREES: f64 = 120.0;
 pub struct MeterBank {
     setup: MeterSetup,
     channels: usize,
+    /// The block that fills, a row for each channel, and how many frames of it there are.
     pending: Vec<Vec<f64>>,
+    filled: usize,
     blocks: u64,
     signal_blocks: u64,
     bad_samples: u64,
@@ -91,14 +93,15 @@ impl MeterBank {
         Self {
             setup: setup.clone(),
             channels,
-            pending: vec![Vec::with_capacity(block_samples); channels],
+            pending: vec![vec![0.0; block_samples]; channels],
+            filled: 0,
             blocks: 0,
             signal_blocks: 0,
             bad_samples: 0,
             lock,
             gate: Gate::new(blocks_per_s),
             stale_records: 0,
-            dropouts: DropoutWatch::new(output_rate_hz, channels),
+            dropouts: DropoutWatch::new(output_rate_hz),
             tone: ToneAverages::default(),
             speed: SpeedMeter::new(blocks_per_s),
             flutter: FlutterMeter::new(output_rate_hz),
@@ -122,22 +125,33 @@ impl MeterBank {
         let block_samples = self.lock.block_samples();
         let mut frames = interleaved;
         while frames.len() >= self.channels {
-            let room = block_samples - self.pending[0].len();
-            let (now, later) = frames.split_at((room * self.channels).min(frames.len()));
-            let now = &now[..now.len() / self.channels * self.channels];
-            take_apart(now, &mut self.pending);
+            let room = block_samples - self.filled;
+            let count = room.min(frames.len() / self.channels);
+            let (now, later) = frames.split_at(count * self.channels);
+            self.keep(now, count);
             frames = later;
-            if self.pending[0].len() == block_samples {
-                self.bad_samples += self.pending.iter_mut().map(|x| silence_bad(x)).sum::<u64>();
+            if self.filled == block_samples {
                 self.block();
-                self.pending.iter_mut().for_each(Vec::clear);
+                self.filled = 0;
             }
+        }
+    }
+
+    fn keep(&mut self, interleaved: &[f32], frames: usize) {
+        let place = self.filled..self.filled + frames;
+        self.filled += frames;
+        match self.pending.as_mut_slice() {
+            [mono] => take_apart(interleaved, &mut [&mut mono[place]]),
+            [left, right] => {
+                take_apart(interleaved, &mut [&mut left[place.clone()], &mut right[place]]);
+            }
+            _ => debug_assert!(false, "a stream has one or two channels"),
         }
     }
 
     /// Tells that frames are missing before the next ones.
     pub fn mark_gap(&mut self) {
-        self.pending.iter_mut().for_each(Vec::clear);
+        self.filled = 0;
         self.lock.mark_gap();
         self.dropouts.restart();
         if let Some(programme) = &mut self.programme {
@@ -241,7 +255,13 @@ impl MeterBank {
     fn block(&mut self) {
         self.blocks += 1;
         let following = self.lock.is_following();
-        let total_power = self.level.push_samples(&self.pending, following);
+        let mut magnitudes = [Magnitudes::default(); 2];
+        for (magnitudes, samples) in magnitudes.iter_mut().zip(&mut self.pending) {
+            let (of_samples, bad) = measured(samples);
+            *magnitudes = of_samples;
+            self.bad_samples += bad;
+        }
+        let total_power = self.level.push_samples(&self.pending, &magnitudes, following);
         self.signal_blocks += u64::from(total_power[0].max(total_power[1]) > SIGNAL_POWER);
         let (mut record, event) = self.lock.push(&self.pending);
         record.total_power = total_power;
@@ -264,7 +284,7 @@ impl MeterBank {
             LockEvent::Lost => self.tone_lost(),
             LockEvent::None => {}
         }
-        self.distribute(record);
+        self.distribute(&record);
     }
 
     fn watch_dropouts(&mut self, record: &mut Record) {
@@ -280,7 +300,6 @@ impl MeterBank {
                 [false, true] => [*right, *right],
                 _ => [*left, *right],
             };
-            let powers = powers.into_iter().take(self.channels);
             if let Some(dropout) = self.dropouts.push(powers) {
                 self.level.count_dropout(&dropout);
             }
@@ -289,33 +308,34 @@ impl MeterBank {
     }
 
     /// Hands a record to the needles at once and to the averages through the gate.
-    fn distribute(&mut self, record: Record) {
-        self.speed.push_live(&record);
-        self.level.push_live(&record);
-        self.phase.push_live(&record);
-        let (late, mut usage) = self.gate.push(record);
+    fn distribute(&mut self, record: &Record) {
+        self.speed.push_live(record);
+        self.level.push_live(record);
+        self.phase.push_live(record);
+        let mut usage = self.gate.push(record);
         if self.stale_records > 0 {
             self.stale_records -= 1;
             if usage == Use::Clean {
                 usage = Use::Bridged;
             }
         }
-        self.tone.push_late(&late, usage);
-        self.level.push_late(&late, usage);
+        let late = self.gate.late();
+        self.tone.push_late(late, usage);
+        self.level.push_late(late, usage);
         let ahead_hz = if usage == Use::Clean && !self.flutter.is_running() {
             self.gate.mean_ahead_hz()
         } else {
             None
         };
-        self.flutter.push(&late, usage, ahead_hz);
-        self.motion.push(&late, usage);
-        if self.speed.push_late(&late, usage) {
+        self.flutter.push(late, usage, ahead_hz);
+        self.motion.push(late, usage);
+        if self.speed.push_late(late, usage) {
             self.times_moved += 1;
             self.speed.begin_anew();
             self.flutter.restart();
             self.motion.clear();
         }
-        if self.phase.push_late(&late, usage) {
+        if self.phase.push_late(late, usage) {
             self.azimuth_moved();
         }
     }
@@ -419,27 +439,16 @@ impl MeterBank {
     }
 }
 
-/// Appends whole frames to their channels.
-fn take_apart(interleaved: &[f32], channels: &mut [Vec<f64>]) {
-    match channels {
-        [mono] => mono.extend(interleaved.iter().map(|&x| f64::from(x))),
-        [left, right] => {
-            let (frames, _) = interleaved.as_chunks::<2>();
-            left.extend(frames.iter().map(|frame| f64::from(frame[0])));
-            right.extend(frames.iter().map(|frame| f64::from(frame[1])));
-        }
-        _ => debug_assert!(false, "a stream has one or two channels"),
-    }
-}
-
-/// Takes what is no number as silence; returns how many there were.
-fn silence_bad(samples: &mut [f64]) -> u64 {
-    // One pass decides for nearly every block.
-    if Magnitudes::of(samples).squares.is_finite() {
-        return 0;
+/// The samples' magnitudes, and how many samples were no numbers: those are taken as silence.
+fn measured(samples: &mut [f64]) -> (Magnitudes, u64) {
+    let magnitudes = Magnitudes::of(samples);
+    // A sum is a number only if all its parts are: one pass decides for nearly every block.
+    if magnitudes.squares.is_finite() {
+        return (magnitudes, 0);
     }
     let bad = samples.iter_mut().filter(|x| !x.is_finite());
-    bad.map(|x| *x = 0.0).count() as u64
+    let count = bad.map(|x| *x = 0.0).count() as u64;
+    (Magnitudes::of(samples), count)
 }
 
 /// The usual speed tone nearest to a frequency, Hz.

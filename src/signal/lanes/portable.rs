@@ -33,6 +33,12 @@ impl Lanes for Plain {
     }
 
     #[inline(always)]
+    fn from_frames(frames: &[[f32; 2]; LANES]) -> (Self, Self) {
+        let channel = |c: usize| Self(std::array::from_fn(|i| f64::from(frames[i][c])));
+        (channel(0), channel(1))
+    }
+
+    #[inline(always)]
     fn store(self, x: &mut [f64; LANES]) {
         *x = self.0;
     }
@@ -87,5 +93,16 @@ impl Lanes for Plain {
     fn moved_up(self, x: f64) -> Self {
         let [a, b, c, d, e, f, g, _] = self.0;
         Self([x, a, b, c, d, e, f, g])
+    }
+
+    #[inline(always)]
+    fn sum(self) -> f64 {
+        let [a, b, c, d, e, f, g, h] = self.0;
+        ((a + e) + (c + g)) + ((b + f) + (d + h))
+    }
+
+    #[inline(always)]
+    fn greatest(self) -> f64 {
+        self.0.into_iter().fold(f64::NEG_INFINITY, f64::max)
     }
 }

@@ -20,6 +20,17 @@ impl OneRegister {
             && is_x86_feature_detected!("avx512vl")
             && TwoRegisters::is_there()
     }
+
+    #[inline(always)]
+    fn in_two(self) -> TwoRegisters {
+        // SAFETY: see the head of the file.
+        unsafe {
+            TwoRegisters(
+                _mm512_castpd512_pd256(self.0),
+                _mm512_extractf64x4_pd::<1>(self.0),
+            )
+        }
+    }
 }
 
 /// Two 256-bit registers.
@@ -67,6 +78,19 @@ impl Lanes for OneRegister {
     fn load(x: &[f64; LANES]) -> Self {
         // SAFETY: see the head of the file.
         Self(unsafe { _mm512_loadu_pd(x.as_ptr()) })
+    }
+
+    #[inline(always)]
+    fn from_frames(frames: &[[f32; 2]; LANES]) -> (Self, Self) {
+        // SAFETY: see the head of the file.
+        unsafe {
+            let all = _mm512_loadu_ps(frames.as_flattened().as_ptr());
+            let first = _mm512_setr_epi32(0, 2, 4, 6, 8, 10, 12, 14, 0, 2, 4, 6, 8, 10, 12, 14);
+            let second = _mm512_setr_epi32(1, 3, 5, 7, 9, 11, 13, 15, 1, 3, 5, 7, 9, 11, 13, 15);
+            let first = _mm512_castps512_ps256(_mm512_permutexvar_ps(first, all));
+            let second = _mm512_castps512_ps256(_mm512_permutexvar_ps(second, all));
+            (Self(_mm512_cvtps_pd(first)), Self(_mm512_cvtps_pd(second)))
+        }
     }
 
     #[inline(always)]
@@ -134,6 +158,16 @@ impl Lanes for OneRegister {
             ))
         })
     }
+
+    #[inline(always)]
+    fn sum(self) -> f64 {
+        self.in_two().sum()
+    }
+
+    #[inline(always)]
+    fn greatest(self) -> f64 {
+        self.in_two().greatest()
+    }
 }
 
 impl Lanes for TwoRegisters {
@@ -159,6 +193,27 @@ impl Lanes for TwoRegisters {
             Self(
                 _mm256_loadu_pd(low.as_ptr()),
                 _mm256_loadu_pd(high.as_ptr()),
+            )
+        }
+    }
+
+    #[inline(always)]
+    fn from_frames(frames: &[[f32; 2]; LANES]) -> (Self, Self) {
+        let (low, high) = frames.as_flattened().split_at(LANES);
+        // SAFETY: see the head of the file.
+        unsafe {
+            let apart = _mm256_setr_epi32(0, 2, 4, 6, 1, 3, 5, 7);
+            let low = _mm256_permutevar8x32_ps(_mm256_loadu_ps(low.as_ptr()), apart);
+            let high = _mm256_permutevar8x32_ps(_mm256_loadu_ps(high.as_ptr()), apart);
+            (
+                Self(
+                    _mm256_cvtps_pd(_mm256_castps256_ps128(low)),
+                    _mm256_cvtps_pd(_mm256_castps256_ps128(high)),
+                ),
+                Self(
+                    _mm256_cvtps_pd(_mm256_extractf128_ps::<1>(low)),
+                    _mm256_cvtps_pd(_mm256_extractf128_ps::<1>(high)),
+                ),
             )
         }
     }
@@ -238,6 +293,26 @@ impl Lanes for TwoRegisters {
                 _mm256_blend_pd::<0b0001>(low, _mm256_set1_pd(x)),
                 _mm256_blend_pd::<0b0001>(high, low),
             )
+        }
+    }
+
+    #[inline(always)]
+    fn sum(self) -> f64 {
+        // SAFETY: see the head of the file.
+        unsafe {
+            let four = _mm256_add_pd(self.0, self.1);
+            let two = _mm_add_pd(_mm256_castpd256_pd128(four), _mm256_extractf128_pd::<1>(four));
+            _mm_cvtsd_f64(_mm_add_sd(two, _mm_unpackhi_pd(two, two)))
+        }
+    }
+
+    #[inline(always)]
+    fn greatest(self) -> f64 {
+        // SAFETY: see the head of the file.
+        unsafe {
+            let four = _mm256_max_pd(self.0, self.1);
+            let two = _mm_max_pd(_mm256_castpd256_pd128(four), _mm256_extractf128_pd::<1>(four));
+            _mm_cvtsd_f64(_mm_max_sd(two, _mm_unpackhi_pd(two, two)))
         }
     }
 }
