@@ -100,13 +100,7 @@ impl ChannelMeter {
     }
 
     /// Takes a block of samples in; returns its mean square.
-    fn samples(
-        &mut self,
-        block: &[f64],
-        magnitudes: &Magnitudes,
-        block_s: f64,
-        tone: bool,
-    ) -> f64 {
+    fn samples(&mut self, block: &[f64], magnitudes: &Magnitudes, block_s: f64, tone: bool) -> f64 {
         let power = magnitudes.squares / block.len() as f64;
         let mean_magnitude = magnitudes.sum / block.len() as f64;
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };

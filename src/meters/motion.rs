@@ -3,7 +3,9 @@
 use super::{gate::Use, record::Record, series::Series};
 use crate::{
     mechanism::{MotionSeries, WideSeries},
-    signal::{demodulator::BLOCK, fir, kaiser::low_pass, step_equaliser::StepEqualiser},
+    signal::{
+        demodulator::BLOCK, fir, history::History, kaiser::low_pass, step_equaliser::StepEqualiser,
+    },
 };
 use rustfft::num_complex::Complex64;
 
@@ -29,10 +31,11 @@ pub struct MotionTap {
     reference_hz: f64,
     wide_flat_to_hz: Option<f64>,
     taps: Vec<f64>,
-    /// The newest samples of each quantity, as many as the filter still needs.
-    recent: [Vec<f64>; QUANTITIES],
+    /// The newest samples of each quantity.
+    recent: [History; QUANTITIES],
     /// The last values that stood, for a hole that is bridged.
     last: [f64; QUANTITIES],
+    /// Samples until the filter's next output.
     to_next: usize,
     series: [Series; QUANTITIES],
     wide: Series,
@@ -63,17 +66,16 @@ impl MotionTap {
             STOP_DB,
         );
         let taps = fir::padded(taps.into_iter());
-        let room = taps.len() + BLOCK;
         Self {
             demodulated_hz,
             decimation,
             channels,
             reference_hz: 1.0,
             wide_flat_to_hz: None,
-            taps,
-            recent: std::array::from_fn(|_| Vec::with_capacity(room)),
+            recent: std::array::from_fn(|_| History::new(taps.len(), BLOCK)),
             last: [0.0; QUANTITIES],
-            to_next: 0,
+            to_next: taps.len(),
+            taps,
             series: std::array::from_fn(|_| Series::new((KEPT_S * rate_hz) as usize)),
             wide: Series::new((WIDE_KEPT_S * demodulated_hz) as usize),
             generation: 0,
@@ -92,8 +94,7 @@ impl MotionTap {
     pub fn clear(&mut self) {
         self.generation += 1;
         self.values_since_clear = 0;
-        self.to_next = 0;
-        self.recent.iter_mut().for_each(Vec::clear);
+        self.to_next = self.taps.len();
         self.series.iter_mut().for_each(Series::clear);
         self.wide.clear();
     }
@@ -125,7 +126,7 @@ impl MotionTap {
             }
         }
         for (recent, values) in self.recent.iter_mut().zip(&now) {
-            recent.extend_from_slice(values);
+            recent.push(values);
         }
         let wide = record.wide_hz.map(|hz| self.percent(hz));
         self.wide.extend(&wide);
@@ -138,24 +139,20 @@ impl MotionTap {
 
     fn decimate(&mut self) {
         let span = self.taps.len();
-        let mut start = self.to_next;
-        while start + span <= self.recent[0].len() {
+        while self.to_next <= BLOCK {
+            // The window ends with the sample that is due, so many before the newest.
+            let after = BLOCK - self.to_next;
             let windows = self
                 .recent
                 .each_ref()
-                .map(|recent| &recent[start..start + span]);
+                .map(|recent| &recent.newest(span + after)[..span]);
             let values = fir::at_one_place(windows, &self.taps);
             for (series, value) in self.series.iter_mut().zip(values) {
                 series.push(value);
             }
-            start += self.decimation;
+            self.to_next += self.decimation;
         }
-        let done = start.min(self.recent[0].len());
-        self.to_next = start - done;
-        for recent in &mut self.recent {
-            recent.copy_within(done.., 0);
-            recent.truncate(recent.len() - done);
-        }
+        self.to_next -= BLOCK;
     }
 
     /// Which collection is running.

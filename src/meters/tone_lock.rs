@@ -103,11 +103,16 @@ pub struct ToneLock {
     following: bool,
     status: Validity,
     blocks: u64,
+    /// Blocks since the demodulator began on the tone, and how many of them fill its filters.
     warm_blocks: u64,
+    fill_blocks: u64,
     gone_blocks: u64,
     poor_checks: u32,
     weights: [f64; 2],
     steady_power: [f64; 2],
+    /// Share of the way to a new value in a block: of the steady level, of the phases' difference.
+    toward_steady: f64,
+    toward_difference: f64,
     difference: Difference,
     last_wide: [Complex64; 2],
     second_hz: Running,
@@ -120,8 +125,10 @@ impl ToneLock {
     pub fn new(sample_rate_hz: f64, channels: usize) -> Self {
         let carrier_hz = 0.2 * sample_rate_hz;
         let demodulator = Demodulator::new(sample_rate_hz, channels, carrier_hz);
+        let blocks_per_s = sample_rate_hz / demodulator.block_samples() as f64;
+        let share_of_a_block = |time_s: f64| 1.0 - (-1.0 / (time_s * blocks_per_s)).exp();
         Self {
-            blocks_per_s: sample_rate_hz / demodulator.block_samples() as f64,
+            blocks_per_s,
             sample_rate_hz,
             channels,
             search: ToneSearch::new(sample_rate_hz, channels),
@@ -132,10 +139,13 @@ impl ToneLock {
             status: Validity::Waiting,
             blocks: 0,
             warm_blocks: 0,
+            fill_blocks: 0,
             gone_blocks: 0,
             poor_checks: 0,
             weights: [0.0; 2],
             steady_power: [0.0; 2],
+            toward_steady: share_of_a_block(STEADY_S),
+            toward_difference: share_of_a_block(DIFFERENCE_S),
             difference: Difference::default(),
             last_wide: [Complex64::ZERO; 2],
             second_hz: Running::default(),
@@ -201,8 +211,8 @@ impl ToneLock {
         self.last_wide = [Complex64::ZERO; 2];
     }
 
-    /// Takes a block in. The record's `ok` says whether the tone could be followed through it.
-    pub fn push(&mut self, input: &[Vec<f64>]) -> (Record, LockEvent) {
+    /// Takes a block in and makes its record, whose `ok` says whether the tone could be followed through it.
+    pub fn push(&mut self, input: &[Vec<f64>], record: &mut Record) -> LockEvent {
         self.blocks += 1;
         self.spectra_fresh = false;
         self.search.push(input);
@@ -212,13 +222,13 @@ impl ToneLock {
             } else {
                 LockEvent::None
             };
-            return (Record::default(), event);
+            *record = Record::default();
+            return event;
         }
         self.demodulator.process(input);
         self.warm_blocks += 1;
-        let record = self.record();
-        let event = self.supervise(&record);
-        (record, event)
+        self.record(record);
+        self.supervise(record)
     }
 
     fn is_due(&self, every_s: f64) -> bool {
@@ -269,6 +279,8 @@ impl ToneLock {
 
     fn follow(&mut self, tone_hz: f64, better: usize) {
         self.demodulator.tune(tone_hz);
+        let fill_s = 2.0 * self.demodulator.delay_s();
+        self.fill_blocks = (fill_s * self.blocks_per_s).ceil() as u64 + 1;
         self.following = true;
         self.status = Validity::Settling;
         self.warm_blocks = 0;
@@ -315,21 +327,13 @@ impl ToneLock {
         }
     }
 
-    /// Blocks until the demodulator's filters are full of the new tone.
-    fn fill_blocks(&self) -> u64 {
-        (2.0 * self.demodulator.delay_s() * self.blocks_per_s).ceil() as u64 + 1
-    }
-
     /// Makes the record of the block the demodulator has just given out.
-    fn record(&mut self) -> Record {
-        let mut record = Record {
-            low: false,
-            ..Record::default()
-        };
+    fn record(&mut self, record: &mut Record) {
+        record.low = false;
         let rate_hz = self.demodulator.output_rate_hz();
         let carrier_hz = self.demodulator.carrier_hz();
         let to_hz = rate_hz / TAU;
-        let warm = self.warm_blocks > self.fill_blocks();
+        let warm = self.warm_blocks > self.fill_blocks;
         let noise_hz = self.demodulator.narrow_bandwidth_hz();
         let mut trusted = false;
         let mut faded = [false; 2];
@@ -344,7 +348,7 @@ impl ToneLock {
             let gone = power < GONE * self.steady_power[channel] || power < LEAST_BAND_SNR * noise;
             trusted |= self.weights[channel] > 0.0 && !gone;
             if warm && !gone {
-                let following = 1.0 - (-1.0 / (STEADY_S * self.blocks_per_s)).exp();
+                let following = self.toward_steady;
                 let toward = if *faded { 0.05 * following } else { following };
                 self.steady_power[channel] += toward * (power - self.steady_power[channel]);
             }
@@ -369,16 +373,15 @@ impl ToneLock {
             record.cross = 0.5 * cross.mean();
             self.difference.last = cross.last();
             if warm && faded == [false; 2] {
-                let following = 1.0 - (-1.0 / (DIFFERENCE_S * self.blocks_per_s)).exp();
                 self.difference.mean = if self.difference.mean == Complex64::ZERO {
                     record.cross
                 } else {
-                    self.difference.mean + following * (record.cross - self.difference.mean)
+                    self.difference.mean
+                        + self.toward_difference * (record.cross - self.difference.mean)
                 };
             }
         }
         record.ok = warm && trusted;
-        record
     }
 
     /// The weights of a block: a channel in a dropout takes no part while the other holds.
@@ -395,7 +398,7 @@ impl ToneLock {
 
     /// Watches over the lock after a block.
     fn supervise(&mut self, record: &Record) -> LockEvent {
-        if self.warm_blocks <= self.fill_blocks() {
+        if self.warm_blocks <= self.fill_blocks {
             return LockEvent::None;
         }
         if record.ok {

@@ -21,10 +21,13 @@ pub fn angles<const N: usize>(re: &[f64; N], im: &[f64; N]) -> [f64; N] {
     on_widest(Angles { re, im })
 }
 
+/// The kernel behind [`angles`], for use inside another.
 #[derive(Clone)]
-struct Angles<'a, const N: usize> {
-    re: &'a [f64; N],
-    im: &'a [f64; N],
+pub struct Angles<'a, const N: usize> {
+    /// Real parts.
+    pub re: &'a [f64; N],
+    /// Imaginary parts.
+    pub im: &'a [f64; N],
 }
 
 impl<const N: usize> Kernel for Angles<'_, N> {

@@ -6,7 +6,14 @@
 //! the tone to 0 Hz and is flat to 300 Hz, so that a tone up to 50 Hz off its centre still has ±250 Hz. Both
 //! channels go through the same filters and oscillators: their difference is the signal's own.
 
-use super::{fir, kaiser::low_pass, phasors::Phasors};
+use super::{
+    angles::Angles,
+    fir::{self, Decimate, Filter, Filtered},
+    history::History,
+    kaiser::low_pass,
+    lanes::{Kernel, Lanes, on_widest},
+    phasors::Phasors,
+};
 use rustfft::num_complex::Complex64;
 use std::f64::consts::TAU;
 
@@ -66,7 +73,8 @@ pub struct Demodulator {
     wide_re: Vec<f64>,
     wide_im: Vec<f64>,
     wide_delay_samples: usize,
-    narrow: Vec<f64>,
+    narrow: Filter,
+    narrow_bandwidth_hz: f64,
     carrier: Oscillator,
     tracker: Oscillator,
     channels: Vec<Channel>,
@@ -74,9 +82,8 @@ pub struct Demodulator {
 
 #[derive(Clone, Debug, Default)]
 struct Channel {
-    samples: Vec<f64>,
-    mixed_re: Vec<f64>,
-    mixed_im: Vec<f64>,
+    samples: History,
+    mixed: [History; 2],
     last: Complex64,
     out: ChannelBlock,
 }
@@ -129,7 +136,8 @@ impl Demodulator {
             wide_re: Vec::new(),
             wide_im: Vec::new(),
             wide_delay_samples: 0,
-            narrow: Vec::new(),
+            narrow: Filter::new(&[]),
+            narrow_bandwidth_hz: 0.0,
             carrier: Oscillator::new(0.0),
             tracker: Oscillator::new(0.0),
             channels: vec![Channel::default(); channels],
@@ -160,13 +168,13 @@ impl Demodulator {
 
     /// Noise bandwidth of the narrow output, Hz of the original band.
     pub fn narrow_bandwidth_hz(&self) -> f64 {
-        self.narrow.iter().map(|tap| tap * tap).sum::<f64>() * self.output_rate_hz()
+        self.narrow_bandwidth_hz
     }
 
     /// Samples from the input to the narrow output, as a time in seconds.
     pub fn delay_s(&self) -> f64 {
         self.wide_delay_samples as f64 / self.sample_rate_hz
-            + (self.narrow.len() / 2) as f64 / self.output_rate_hz()
+            + (self.narrow.length() / 2) as f64 / self.output_rate_hz()
     }
 
     /// Tunes to another carrier, keeping the samples already taken in. Allocates.
@@ -185,11 +193,13 @@ impl Demodulator {
         );
         self.carrier_hz = carrier_hz;
         self.scrape_upper_hz = (carrier_hz >= LEAST_SCRAPE_CARRIER_HZ).then_some(wide_pass_hz);
-        self.narrow = low_pass(
+        let narrow = low_pass(
             narrow_pass_hz / rate_hz,
             narrow_stop_hz / rate_hz,
             NARROW_STOP_DB,
         );
+        self.narrow = Filter::new(&narrow);
+        self.narrow_bandwidth_hz = self.narrow.noise_gain() * rate_hz;
         // The taps stand in the order of the samples; twice, since half of a real tone is at the negative frequency.
         let turn = TAU * carrier_hz / self.sample_rate_hz;
         self.wide_delay_samples = wide.len() / 2;
@@ -201,18 +211,10 @@ impl Demodulator {
         self.wide_im = fir::padded(taps.iter().map(|tap| tap.im));
         self.carrier = Oscillator::new(turn * self.decimation as f64);
         self.tracker = Oscillator::new(0.0);
-        let kept = self.wide_re.len() - 1;
-        let narrow_kept = self.narrow.len() - 1;
+        let block = self.block_samples();
         for channel in &mut self.channels {
-            let mut samples = vec![0.0; kept.saturating_sub(channel.samples.len())];
-            samples
-                .extend_from_slice(&channel.samples[channel.samples.len().saturating_sub(kept)..]);
-            samples.reserve(self.decimation * BLOCK);
-            channel.samples = samples;
-            channel.mixed_re = vec![0.0; narrow_kept];
-            channel.mixed_im = vec![0.0; narrow_kept];
-            channel.mixed_re.reserve(BLOCK);
-            channel.mixed_im.reserve(BLOCK);
+            channel.samples = channel.samples.moved(self.wide_re.len(), block);
+            channel.mixed = std::array::from_fn(|_| History::new(self.narrow.length(), BLOCK));
             channel.last = Complex64::ZERO;
         }
     }
@@ -225,19 +227,16 @@ impl Demodulator {
         for channel in &mut self.channels {
             // The samples already mixed are turned as if the new oscillator had mixed them; it agrees with the old
             // one at the newest.
-            let newest = channel.mixed_re.len() as f64 - 1.0;
-            for (i, (re, im)) in channel
-                .mixed_re
-                .iter_mut()
-                .zip(&mut channel.mixed_im)
-                .enumerate()
-            {
-                let turned = Complex64::new(*re, *im)
-                    * Complex64::from_polar(1.0, change_rad * (newest - i as f64));
+            let [re, im] = &mut channel.mixed;
+            let mixed = re.kept_mut().iter_mut().zip(im.kept_mut());
+            for (ago, (re, im)) in mixed.rev().enumerate() {
+                let turned =
+                    Complex64::new(*re, *im) * Complex64::from_polar(1.0, change_rad * ago as f64);
                 (*re, *im) = (turned.re, turned.im);
             }
             // The last output as the new oscillator would have given it: the step from it is then a step like any.
-            channel.last *= Complex64::from_polar(1.0, change_rad * (self.narrow.len() / 2) as f64);
+            channel.last *=
+                Complex64::from_polar(1.0, change_rad * (self.narrow.length() / 2) as f64);
         }
     }
 
@@ -250,17 +249,43 @@ impl Demodulator {
     pub fn process(&mut self, input: &[Vec<f64>]) {
         let carrier = self.carrier.block();
         let tracker = self.tracker.block();
+        let span = (BLOCK - 1) * self.decimation + self.wide_re.len();
         for (channel, samples) in self.channels.iter_mut().zip(input) {
-            channel.samples.extend_from_slice(samples);
+            channel.samples.push(samples);
             // A window ends with the newest of the samples that its output stands for.
-            let [re, im] = fir::decimate(
-                &channel.samples[self.decimation - 1..],
-                self.decimation,
-                [&self.wide_re, &self.wide_im],
-            );
-            channel.out.wide = Phasors { re, im }.times(&carrier);
-            keep_last(&mut channel.samples, self.wide_re.len() - 1);
-            channel.follow(&self.narrow, &tracker, self.tracker.step_rad);
+            let (wide, mixed) = on_widest(Front {
+                filters: Decimate {
+                    samples: channel.samples.newest(span),
+                    stride: self.decimation,
+                    taps: [&self.wide_re, &self.wide_im],
+                },
+                carrier: &carrier,
+                tracker: &tracker,
+            });
+            channel.out.wide = wide;
+            channel.mixed[0].push(&mixed.re);
+            channel.mixed[1].push(&mixed.im);
+        }
+        // Both channels go through the narrow filter together: its taps are read once for both.
+        match self.channels.as_mut_slice() {
+            [mono] => {
+                let [re, im] = on_widest(Filtered {
+                    filter: &self.narrow,
+                    signals: mono.mixed(self.narrow.span()),
+                });
+                mono.follow(Phasors { re, im }, self.tracker.step_rad);
+            }
+            [left, right] => {
+                let [l_re, l_im] = left.mixed(self.narrow.span());
+                let [r_re, r_im] = right.mixed(self.narrow.span());
+                let [l_re, l_im, r_re, r_im] = on_widest(Filtered {
+                    filter: &self.narrow,
+                    signals: [l_re, l_im, r_re, r_im],
+                });
+                left.follow(Phasors { re: l_re, im: l_im }, self.tracker.step_rad);
+                right.follow(Phasors { re: r_re, im: r_im }, self.tracker.step_rad);
+            }
+            _ => debug_assert!(false, "a stream has one or two channels"),
         }
     }
 
@@ -271,24 +296,58 @@ impl Demodulator {
 }
 
 impl Channel {
-    fn follow(&mut self, taps: &[f64], tracker: &Phasors, centre_step_rad: f64) {
-        let mixed = self.out.wide.times(tracker);
-        self.mixed_re.extend_from_slice(&mixed.re);
-        self.mixed_im.extend_from_slice(&mixed.im);
-        let [re, im] = fir::filter([&self.mixed_re, &self.mixed_im], taps);
-        self.out.narrow = Phasors { re, im };
-        let steps = self.out.narrow.steps(self.last);
-        self.out.narrow_step_rad = steps.angles().map(|rad| rad + centre_step_rad);
-        self.last = self.out.narrow.last();
-        keep_last(&mut self.mixed_re, taps.len() - 1);
-        keep_last(&mut self.mixed_im, taps.len() - 1);
+    fn mixed(&self, span: usize) -> [&[f64]; 2] {
+        self.mixed.each_ref().map(|part| part.newest(span))
+    }
+
+    fn follow(&mut self, narrow: Phasors, centre_step_rad: f64) {
+        self.out.narrow = narrow;
+        self.out.narrow_step_rad = on_widest(Steps {
+            narrow: &narrow,
+            last: self.last,
+            centre_step_rad,
+        });
+        self.last = narrow.last();
     }
 }
 
-fn keep_last(samples: &mut Vec<f64>, count: usize) {
-    let done = samples.len() - count;
-    samples.copy_within(done.., 0);
-    samples.truncate(count);
+/// Stage 1 of a channel, and its output mixed to the centre of stage 2.
+struct Front<'a> {
+    filters: Decimate<'a>,
+    carrier: &'a Phasors,
+    tracker: &'a Phasors,
+}
+
+impl Kernel for Front<'_> {
+    type Output = (Phasors, Phasors);
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> Self::Output {
+        let [re, im] = self.filters.run::<L>();
+        let wide = Phasors { re, im }.times(self.carrier);
+        (wide, wide.times(self.tracker))
+    }
+}
+
+/// Steps of the phase between the outputs of stage 2.
+struct Steps<'a> {
+    narrow: &'a Phasors,
+    last: Complex64,
+    centre_step_rad: f64,
+}
+
+impl Kernel for Steps<'_> {
+    type Output = [f64; BLOCK];
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> Self::Output {
+        let Phasors { re, im } = &self.narrow.steps(self.last);
+        let mut steps_rad = Angles { re, im }.run::<L>();
+        for step_rad in &mut steps_rad {
+            *step_rad += self.centre_step_rad;
+        }
+        steps_rad
+    }
 }
 
 #[cfg(test)]

@@ -13,26 +13,6 @@ pub fn padded(taps: impl ExactSizeIterator<Item = f64>) -> Vec<f64> {
     std::iter::repeat_n(0.0, zeros).chain(taps).collect()
 }
 
-/// Two filters of equal length on one signal: output `i` of each is of the window that starts at `i · stride`. The
-/// length is a multiple of [`LANES`].
-pub fn decimate(samples: &[f64], stride: usize, taps: [&[f64]; 2]) -> [[f64; OUTPUTS]; 2] {
-    let taps = taps.map(|taps| {
-        let (taps, rest) = taps.as_chunks();
-        debug_assert!(rest.is_empty());
-        taps
-    });
-    on_widest(Decimate {
-        samples,
-        stride,
-        taps,
-    })
-}
-
-/// One filter on two signals: output `i` of each is of the window that starts at `i`.
-pub fn filter(signals: [&[f64]; 2], taps: &[f64]) -> [[f64; OUTPUTS]; 2] {
-    on_widest(Filter { signals, taps })
-}
-
 /// One output of one filter on several signals: of windows as long as the taps, a multiple of [`LANES`].
 pub fn at_one_place<const SIGNALS: usize>(
     windows: [&[f64]; SIGNALS],
@@ -41,11 +21,16 @@ pub fn at_one_place<const SIGNALS: usize>(
     on_widest(AtOnePlace { windows, taps })
 }
 
+/// Two filters of equal length on one signal: output `i` of each is of the window that starts at `i · stride`. The
+/// length is a multiple of [`LANES`].
 #[derive(Clone)]
-struct Decimate<'a> {
-    samples: &'a [f64],
-    stride: usize,
-    taps: [&'a [[f64; LANES]]; 2],
+pub struct Decimate<'a> {
+    /// The signal, as far as the windows reach.
+    pub samples: &'a [f64],
+    /// From one window to the next.
+    pub stride: usize,
+    /// Taps of both.
+    pub taps: [&'a [f64]; 2],
 }
 
 impl Kernel for Decimate<'_> {
@@ -68,7 +53,7 @@ impl Decimate<'_> {
     /// Works on some windows at once: two sums for each are apart, and taps serve all while they are in a register.
     #[inline(always)]
     fn outputs<L: Lanes, const WINDOWS: usize>(&self, out: &mut [[f64; OUTPUTS]; 2]) {
-        let [a, b] = self.taps;
+        let [a, b] = self.taps.map(|taps| taps.as_chunks::<LANES>().0);
         let b = &b[..a.len()];
         for first in (0..OUTPUTS).step_by(WINDOWS) {
             let mut windows: [&[[f64; LANES]]; WINDOWS] = [&[]; WINDOWS];
@@ -94,35 +79,83 @@ impl Decimate<'_> {
     }
 }
 
-#[derive(Clone)]
-struct Filter<'a> {
-    signals: [&'a [f64]; 2],
-    taps: &'a [f64],
+/// A filter that gives an output for every sample.
+#[derive(Clone, Debug)]
+pub struct Filter {
+    /// The taps from the last to the first, between zeros: from `OUTPUTS` of these on stands what a sample gives to
+    /// each of the outputs.
+    spread: Vec<f64>,
+    length: usize,
 }
 
-impl Kernel for Filter<'_> {
-    type Output = [[f64; OUTPUTS]; 2];
+impl Filter {
+    /// Taps in the order of the samples they meet.
+    pub fn new(taps: &[f64]) -> Self {
+        let mut spread = vec![0.0; taps.len() + 2 * (OUTPUTS - 1)];
+        for (place, tap) in spread[OUTPUTS - 1..].iter_mut().zip(taps.iter().rev()) {
+            *place = *tap;
+        }
+        Self {
+            spread,
+            length: taps.len(),
+        }
+    }
 
-    /// The lanes are neighbouring outputs: nothing is left to add up.
+    /// Number of taps.
+    pub fn length(&self) -> usize {
+        self.length
+    }
+
+    /// Samples that a block of outputs is made of.
+    pub fn span(&self) -> usize {
+        self.length + OUTPUTS - 1
+    }
+
+    /// Power gain of white noise.
+    pub fn noise_gain(&self) -> f64 {
+        self.spread.iter().map(|tap| tap * tap).sum()
+    }
+}
+
+/// The filter on some signals at once, each [`Filter::span`] long: output `i` is of the window that starts at `i`.
+#[derive(Clone)]
+pub struct Filtered<'a, const SIGNALS: usize> {
+    /// The filter.
+    pub filter: &'a Filter,
+    /// The signals.
+    pub signals: [&'a [f64]; SIGNALS],
+}
+
+impl<const SIGNALS: usize> Kernel for Filtered<'_, SIGNALS> {
+    type Output = [[f64; OUTPUTS]; SIGNALS];
+
+    /// The lanes are neighbouring outputs, and every sample gives its share to all of them.
     #[inline(always)]
     fn run<L: Lanes>(self) -> Self::Output {
-        let needed = OUTPUTS + self.taps.len() - 1;
-        let [x, y] = [&self.signals[0][..needed], &self.signals[1][..needed]];
-        let mut sums = [[L::splat(0.0); OUTPUTS / LANES]; 2];
-        for (k, tap) in self.taps.iter().enumerate() {
-            let tap = L::splat(*tap);
-            let (x, _) = x[k..k + OUTPUTS].as_chunks();
-            let (y, _) = y[k..k + OUTPUTS].as_chunks();
-            for i in 0..OUTPUTS / LANES {
-                sums[0][i] = sums[0][i].plus_product(tap, L::load(&x[i]));
-                sums[1][i] = sums[1][i].plus_product(tap, L::load(&y[i]));
+        const REGISTERS: usize = OUTPUTS / LANES;
+        let span = self.filter.span();
+        let mut signals = [&self.signals[0][..span]; SIGNALS];
+        for i in 0..SIGNALS {
+            signals[i] = &self.signals[i][..span];
+        }
+        let spread = self.filter.spread.as_slice();
+        let mut sums = [[L::splat(0.0); REGISTERS]; SIGNALS];
+        for t in 0..span {
+            let from = span - 1 - t;
+            let (taps, _) = spread[from..from + OUTPUTS].as_chunks();
+            let taps = [L::load(&taps[0]), L::load(&taps[1])];
+            for i in 0..SIGNALS {
+                let x = L::splat(signals[i][t]);
+                for r in 0..REGISTERS {
+                    sums[i][r] = sums[i][r].plus_product(taps[r], x);
+                }
             }
         }
-        let mut out = [[0.0; OUTPUTS]; 2];
-        for (out, sums) in out.iter_mut().zip(sums) {
-            let (out, _) = out.as_chunks_mut();
-            for i in 0..OUTPUTS / LANES {
-                sums[i].store(&mut out[i]);
+        let mut out = [[0.0; OUTPUTS]; SIGNALS];
+        for i in 0..SIGNALS {
+            let (out, _) = out[i].as_chunks_mut();
+            for r in 0..REGISTERS {
+                sums[i][r].store(&mut out[r]);
             }
         }
         out
@@ -183,7 +216,7 @@ mod tests {
             let decimate = Decimate {
                 samples: &samples,
                 stride,
-                taps: [a.as_chunks().0, b.as_chunks().0],
+                taps: [&a, &b],
             };
             for outputs in in_all_ways(&decimate) {
                 for (out, taps) in outputs.iter().zip([&a, &b]) {
@@ -197,21 +230,24 @@ mod tests {
     }
 
     #[test]
-    fn one_filter_on_two_signals_is_twice_the_plain_sums() {
+    fn one_filter_on_some_signals_gives_the_plain_sums_of_each() {
         for length in [1, 2, 81, 82] {
             let taps = wave(length, 1.3);
-            let signals = [0.7, 0.9].map(|k| wave(OUTPUTS - 1 + length, k));
-            let filter = Filter {
-                signals: [&signals[0], &signals[1]],
-                taps: &taps,
+            let filter = Filter::new(&taps);
+            let signals = [0.7, 0.9, 1.7].map(|k| wave(filter.span(), k));
+            let filtered = Filtered {
+                filter: &filter,
+                signals: signals.each_ref().map(Vec::as_slice),
             };
-            for outputs in in_all_ways(&filter) {
+            for outputs in in_all_ways(&filtered) {
                 for (out, signal) in outputs.iter().zip(&signals) {
                     for (i, out) in out.iter().enumerate() {
                         assert!((out - plain(signal, 1, &taps, i)).abs() < 1e-12);
                     }
                 }
             }
+            let noise_gain = taps.iter().map(|tap| tap * tap).sum::<f64>();
+            assert!((filter.noise_gain() - noise_gain).abs() < 1e-12);
         }
     }
 

@@ -60,10 +60,19 @@ mod tests {
             take_apart(&interleaved, &mut [&mut left, &mut right]);
             let even: Vec<f64> = (0..frames).map(|i| f64::from(2 * i)).collect();
             assert_eq!(left, even);
-            assert!(right.iter().zip(&even).all(|(right, even)| *right == even + 1.0));
+            assert!(
+                right
+                    .iter()
+                    .zip(&even)
+                    .all(|(right, even)| *right == even + 1.0)
+            );
             let mut mono = vec![0.0; interleaved.len()];
             take_apart(&interleaved, &mut [&mut mono]);
-            assert!(mono.iter().zip(&interleaved).all(|(a, b)| *a == f64::from(*b)));
+            assert!(
+                mono.iter()
+                    .zip(&interleaved)
+                    .all(|(a, b)| *a == f64::from(*b))
+            );
         }
     }
 }

@@ -100,15 +100,12 @@ pub trait Kernel {
 #[inline]
 pub fn on_widest<K: Kernel>(kernel: K) -> K::Output {
     #[cfg(target_arch = "x86_64")]
-    {
-        if OneRegister::is_there() {
-            // SAFETY: the processor has just been asked whether it has these instructions.
-            return unsafe { on_one_register(kernel) };
-        }
-        if TwoRegisters::is_there() {
-            // SAFETY: as above.
-            return unsafe { on_two_registers(kernel) };
-        }
+    match *x86::WIDEST {
+        // SAFETY: the processor has been asked whether it has these instructions.
+        x86::Widest::OneRegister => return unsafe { on_one_register(kernel) },
+        // SAFETY: as above.
+        x86::Widest::TwoRegisters => return unsafe { on_two_registers(kernel) },
+        x86::Widest::Plain => {}
     }
     kernel.run::<Plain>()
 }
@@ -181,7 +178,11 @@ mod tests {
             let (first, second) = L::from_frames(&frames);
             arrays.push(first.array());
             arrays.push(second.array());
-            (arrays, x.less(y), [x.sum(), z.sum(), x.abs().or_greater(z).greatest()])
+            (
+                arrays,
+                x.less(y),
+                [x.sum(), z.sum(), x.abs().or_greater(z).greatest()],
+            )
         }
     }
 
@@ -226,6 +227,10 @@ mod tests {
     fn the_sum_has_all_lanes() {
         let whole = std::array::from_fn(|i| (1 << i) as f64);
         let summed = in_all_ways(&EveryOperation([whole; 3]));
-        assert!(summed.iter().all(|(_, _, [sum, ..])| (sum - 255.0).abs() < 1e-12));
+        assert!(
+            summed
+                .iter()
+                .all(|(_, _, [sum, ..])| (sum - 255.0).abs() < 1e-12)
+        );
     }
 }

@@ -94,7 +94,10 @@ impl Kernel for Greatest<'_> {
             greatest[0] = L::load(x).abs().or_greater(greatest[0]);
         }
         greatest[1] = L::load_part(rest).abs().or_greater(greatest[1]);
-        let pairs = [greatest[0].or_greater(greatest[2]), greatest[1].or_greater(greatest[3])];
+        let pairs = [
+            greatest[0].or_greater(greatest[2]),
+            greatest[1].or_greater(greatest[3]),
+        ];
         pairs[0].or_greater(pairs[1]).greatest()
     }
 }
@@ -142,8 +145,20 @@ mod tests {
                 assert!((seen.sum - sum).abs() < 1e-12);
                 assert_eq!(seen.greatest.to_bits(), greatest.to_bits());
             }
+        }
+    }
+
+    #[test]
+    fn the_greatest_alone_is_the_same() {
+        for length in 0..100 {
+            let x: Vec<f64> = (0..length).map(|i| (f64::from(i) * 0.7).sin()).collect();
+            let measured = Magnitudes::of(&x).greatest;
             let alone = in_all_ways(&Greatest(&x));
-            assert!(alone.iter().all(|seen| seen.to_bits() == greatest.to_bits()));
+            assert!(
+                alone
+                    .iter()
+                    .all(|seen| seen.to_bits() == measured.to_bits())
+            );
         }
     }
 

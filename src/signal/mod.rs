@@ -11,6 +11,7 @@ pub mod demodulator;
 pub mod dropout;
 pub mod fir;
 pub mod frames;
+pub mod history;
 pub mod kaiser;
 pub mod lanes;
 pub mod lines;

@@ -32,16 +32,19 @@ impl Phasors {
     }
 
     /// Value `i`.
+    #[inline(always)]
     pub fn at(&self, i: usize) -> Complex64 {
         Complex64::new(self.re[i], self.im[i])
     }
 
     /// The newest value.
+    #[inline(always)]
     pub fn last(&self) -> Complex64 {
         self.at(BLOCK - 1)
     }
 
     /// Products with the values of another block.
+    #[inline(always)]
     #[must_use]
     pub fn times(&self, other: &Self) -> Self {
         let mut product = Self::ZERO;
@@ -53,6 +56,7 @@ impl Phasors {
     }
 
     /// Products with the conjugates of another block's values: their angles are how far the other lags.
+    #[inline(always)]
     #[must_use]
     pub fn against(&self, other: &Self) -> Self {
         let mut product = Self::ZERO;
@@ -64,20 +68,18 @@ impl Phasors {
     }
 
     /// Each value against the one before it; `before` stands before the first.
+    #[inline(always)]
     #[must_use]
     pub fn steps(&self, before: Complex64) -> Self {
-        let shift = |values: &[f64; BLOCK], first: f64| {
-            let mut shifted = [first; BLOCK];
-            shifted[1..].copy_from_slice(&values[..BLOCK - 1]);
-            shifted
-        };
-        self.against(&Self {
-            re: shift(&self.re, before.re),
-            im: shift(&self.im, before.im),
-        })
+        let mut earlier = *self;
+        earlier.re.copy_within(..BLOCK - 1, 1);
+        earlier.im.copy_within(..BLOCK - 1, 1);
+        (earlier.re[0], earlier.im[0]) = (before.re, before.im);
+        self.against(&earlier)
     }
 
     /// Adds the values of another block, each `weight` times.
+    #[inline(always)]
     pub fn add(&mut self, weight: f64, other: &Self) {
         for i in 0..BLOCK {
             self.re[i] += weight * other.re[i];
@@ -86,11 +88,17 @@ impl Phasors {
     }
 
     /// Squares of the magnitudes.
+    #[inline(always)]
     pub fn powers(&self) -> [f64; BLOCK] {
-        std::array::from_fn(|i| self.re[i] * self.re[i] + self.im[i] * self.im[i])
+        let mut powers = [0.0; BLOCK];
+        for i in 0..BLOCK {
+            powers[i] = self.re[i] * self.re[i] + self.im[i] * self.im[i];
+        }
+        powers
     }
 
     /// Mean of the values.
+    #[inline(always)]
     pub fn mean(&self) -> Complex64 {
         Complex64::new(mean(&self.re), mean(&self.im))
     }

@@ -83,7 +83,10 @@ mod tests {
     fn are_those_of_the_values_one_by_one() {
         let value = |i: usize| 0.1 + (i as f64 * 0.37).sin();
         let (mut one_by_one, mut totals) = (Running::default(), Totals::default());
-        assert_eq!((totals.mean(), totals.rms(), totals.max()), (None, None, None));
+        assert_eq!(
+            (totals.mean(), totals.rms(), totals.max()),
+            (None, None, None)
+        );
         let mut next = 0;
         for count in [0, 1, 16, 3, 16, 500, 16] {
             let values: Vec<f64> = (next..next + count).map(value).collect();

@@ -4,6 +4,7 @@
 //! waveform's peak lies beside one.
 
 use super::{
+    history::History,
     kaiser::low_pass,
     lanes::{Kernel, LANES, Lanes, on_widest},
     magnitudes::greatest,
@@ -22,35 +23,29 @@ const SPAN: usize = 2 * HALF_SPAN;
 #[derive(Clone, Debug)]
 pub struct TruePeak {
     interpolator: Interpolator,
-    recent: Vec<f64>,
+    recent: History,
 }
 
 impl TruePeak {
     /// For blocks of at most `block` samples.
     pub fn new(block: usize) -> Self {
-        let mut recent = Vec::with_capacity(SPAN + block);
-        recent.resize(SPAN, 0.0);
         Self {
             interpolator: Interpolator::new(),
-            recent,
+            recent: History::new(SPAN, block),
         }
     }
 
     /// Greatest magnitude in the block (late by [`HALF_SPAN`] samples); interpolates only where the samples reach
     /// `worth` or more, since less cannot change a maximum that stands there already.
     pub fn process(&mut self, block: &[f64], worth: f64) -> f64 {
-        self.recent.extend_from_slice(block);
-        let x = &self.recent;
-        let peak = on_widest(Peak {
+        self.recent.push(block);
+        let x = self.recent.newest(SPAN + block.len());
+        on_widest(Peak {
             interpolator: &self.interpolator,
             x,
             worth,
             sample_peak: greatest(&x[HALF_SPAN..x.len() - HALF_SPAN]),
-        });
-        let done = self.recent.len() - SPAN;
-        self.recent.copy_within(done.., 0);
-        self.recent.truncate(SPAN);
-        peak
+        })
     }
 }
 

@@ -54,6 +54,8 @@ pub struct MeterBank {
     signal_blocks: u64,
     bad_samples: u64,
     lock: ToneLock,
+    /// Of the last block.
+    record: Record,
     gate: Gate,
     /// Records in the gate from before the averages were reset.
     stale_records: usize,
@@ -99,6 +101,7 @@ impl MeterBank {
             signal_blocks: 0,
             bad_samples: 0,
             lock,
+            record: Record::default(),
             gate: Gate::new(blocks_per_s),
             stale_records: 0,
             dropouts: DropoutWatch::new(output_rate_hz),
@@ -143,7 +146,10 @@ impl MeterBank {
         match self.pending.as_mut_slice() {
             [mono] => take_apart(interleaved, &mut [&mut mono[place]]),
             [left, right] => {
-                take_apart(interleaved, &mut [&mut left[place.clone()], &mut right[place]]);
+                take_apart(
+                    interleaved,
+                    &mut [&mut left[place.clone()], &mut right[place]],
+                );
             }
             _ => debug_assert!(false, "a stream has one or two channels"),
         }
@@ -261,12 +267,14 @@ impl MeterBank {
             *magnitudes = of_samples;
             self.bad_samples += bad;
         }
-        let total_power = self.level.push_samples(&self.pending, &magnitudes, following);
+        let total_power = self
+            .level
+            .push_samples(&self.pending, &magnitudes, following);
         self.signal_blocks += u64::from(total_power[0].max(total_power[1]) > SIGNAL_POWER);
-        let (mut record, event) = self.lock.push(&self.pending);
-        record.total_power = total_power;
+        let event = self.lock.push(&self.pending, &mut self.record);
+        self.record.total_power = total_power;
         if following {
-            self.watch_dropouts(&mut record);
+            self.watch_dropouts();
         } else if let Some(programme) = &mut self.programme {
             let power = total_power[0].max(total_power[1]);
             programme.push(&self.pending[0], &self.pending[1], power);
@@ -284,11 +292,11 @@ impl MeterBank {
             LockEvent::Lost => self.tone_lost(),
             LockEvent::None => {}
         }
-        self.distribute(&record);
+        self.distribute();
     }
 
-    fn watch_dropouts(&mut self, record: &mut Record) {
-        if !record.ok && !self.dropouts.is_low() {
+    fn watch_dropouts(&mut self) {
+        if !self.record.ok && !self.dropouts.is_low() {
             return;
         }
         let envelopes = [0, self.channels - 1].map(|channel| self.lock.envelope(channel));
@@ -304,11 +312,12 @@ impl MeterBank {
                 self.level.count_dropout(&dropout);
             }
         }
-        record.low = self.dropouts.is_low();
+        self.record.low = self.dropouts.is_low();
     }
 
-    /// Hands a record to the needles at once and to the averages through the gate.
-    fn distribute(&mut self, record: &Record) {
+    /// Hands the record to the needles at once and to the averages through the gate.
+    fn distribute(&mut self) {
+        let record = &self.record;
         self.speed.push_live(record);
         self.level.push_live(record);
         self.phase.push_live(record);

@@ -5,7 +5,29 @@
 //! whole arrays, so that they cannot reach outside; none asks for alignment.
 
 use super::{LANES, Lanes};
-use std::arch::{is_x86_feature_detected, x86_64::*};
+use std::{
+    arch::{is_x86_feature_detected, x86_64::*},
+    sync::LazyLock,
+};
+
+/// The widest kind of lanes the processor has.
+#[derive(Clone, Copy)]
+pub(super) enum Widest {
+    OneRegister,
+    TwoRegisters,
+    Plain,
+}
+
+/// Asked once.
+pub(super) static WIDEST: LazyLock<Widest> = LazyLock::new(|| {
+    if OneRegister::is_there() {
+        Widest::OneRegister
+    } else if TwoRegisters::is_there() {
+        Widest::TwoRegisters
+    } else {
+        Widest::Plain
+    }
+});
 
 /// A 512-bit register.
 #[derive(Clone, Copy)]
@@ -301,7 +323,10 @@ impl Lanes for TwoRegisters {
         // SAFETY: see the head of the file.
         unsafe {
             let four = _mm256_add_pd(self.0, self.1);
-            let two = _mm_add_pd(_mm256_castpd256_pd128(four), _mm256_extractf128_pd::<1>(four));
+            let two = _mm_add_pd(
+                _mm256_castpd256_pd128(four),
+                _mm256_extractf128_pd::<1>(four),
+            );
             _mm_cvtsd_f64(_mm_add_sd(two, _mm_unpackhi_pd(two, two)))
         }
     }
@@ -311,7 +336,10 @@ impl Lanes for TwoRegisters {
         // SAFETY: see the head of the file.
         unsafe {
             let four = _mm256_max_pd(self.0, self.1);
-            let two = _mm_max_pd(_mm256_castpd256_pd128(four), _mm256_extractf128_pd::<1>(four));
+            let two = _mm_max_pd(
+                _mm256_castpd256_pd128(four),
+                _mm256_extractf128_pd::<1>(four),
+            );
             _mm_cvtsd_f64(_mm_max_sd(two, _mm_unpackhi_pd(two, two)))
         }
     }
