@@ -6,7 +6,6 @@ use crate::{
     signal::{
         biquad::Cascade,
         demodulator::BLOCK,
-        lanes::LANES,
         pipeline::{self, Pipeline},
         quantile::MagnitudeHistogram,
         quasi_peak::QuasiPeak,
@@ -25,8 +24,6 @@ const HIGH_HZ: f64 = 200.0;
 const UPPER_ORDER: usize = 8;
 const LOWER_ORDER: usize = 3;
 const SCRAPE_ORDER: usize = 6;
-/// Sections of the upper edge.
-const UPPER_SECTIONS: usize = UPPER_ORDER.div_ceil(2);
 /// Filters settle this long before anything is counted: above the 5 s of observation that AES6 asks for.
 pub const SETTLING_S: f64 = 6.0;
 /// After a bridged dropout the detectors rest this long.
@@ -270,9 +267,9 @@ impl FlutterMeter {
         let equalised = self.filters.scrape_gain.process_block(wide_percent);
         let [band, weighting, scrape] =
             pipeline::process(&mut self.filters.fast, &[*percent, *percent, equalised]);
-        let limited = band.after(UPPER_SECTIONS);
-        let unweighted = band.after(LANES);
-        let weighted = weighting.after(LANES);
+        let limited = band.after_first;
+        let unweighted = band.after_all;
+        let weighted = weighting.after_all;
         let (mut pointer, mut weighted_pointer) = ([0.0; BLOCK], [0.0; BLOCK]);
         for m in 0..BLOCK {
             pointer[m] = self.unweighted.quasi_peak.push(unweighted[m]);
@@ -284,7 +281,7 @@ impl FlutterMeter {
         self.weighted
             .count(&weighted_pointer[range.clone()], &weighted[range.clone()]);
         if self.scrape_upper_hz.is_some() {
-            self.scrape.extend(&scrape.after(LANES)[range]);
+            self.scrape.extend(&scrape.after_all[range]);
         }
         for m in 0..BLOCK {
             self.phase += 1;

@@ -45,6 +45,8 @@ struct ChannelMeter {
     true_peak: TruePeak,
     peak: f64,
     recent_peaks: Series,
+    /// The greatest of them.
+    recent_peak: f64,
     recent_powers: Series,
     recent_tone: Series,
     vu: Vu,
@@ -71,6 +73,7 @@ impl ChannelMeter {
             true_peak: TruePeak::new(block_samples),
             peak: 0.0,
             recent_peaks: Series::new(blocks(RECENT_PEAK_S)),
+            recent_peak: 0.0,
             recent_powers: Series::new(blocks(QUICK_S)),
             recent_tone: Series::new(blocks(QUICK_S)),
             vu: Vu::new(blocks_per_s),
@@ -106,11 +109,11 @@ impl ChannelMeter {
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };
         self.total.push(power);
         self.recent_powers.push(power);
-        self.trail.push(dbfs_or_floor(power));
+        self.trail.push_with(|| dbfs_or_floor(power));
         self.vu.push(mean_magnitude);
-        let recent = self.recent_peaks.greatest();
+        let recent = self.recent_peak;
         let peak = self.true_peak.process(block, 0.7 * recent);
-        self.recent_peaks.push(peak);
+        self.keep_peak(peak);
         self.peak = self.peak.max(peak);
         self.since_clipped_s += block_s;
         if let Some(Clipping {
@@ -125,6 +128,16 @@ impl ChannelMeter {
             }
         }
         power
+    }
+
+    /// Only when the greatest of the recent peaks leaves must the others be looked through.
+    fn keep_peak(&mut self, peak: f64) {
+        let leaving = self.recent_peaks.oldest_to_go();
+        self.recent_peaks.push(peak);
+        self.recent_peak = match leaving {
+            Some(leaving) if leaving >= self.recent_peak => self.recent_peaks.greatest(),
+            _ => self.recent_peak.max(peak),
+        };
     }
 
     fn late(&mut self, record: &Record, channel: usize, steady_blocks: usize, resting: bool) {
@@ -188,7 +201,7 @@ impl ChannelMeter {
             peak_dbfs: peak_dbfs(self.peak),
             tone_dbfs: when(self.tone.mean().filter(|_| tone).and_then(dbfs)),
             quick_rms_dbfs: dbfs(self.quick_power()),
-            recent_peak_dbfs: peak_dbfs(self.recent_peaks.greatest()),
+            recent_peak_dbfs: peak_dbfs(self.recent_peak),
             vu_dbfs: peak_dbfs(self.vu.sine_peak()),
             hum: self.hum(),
             trail: self.trail.trail(),

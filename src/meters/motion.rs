@@ -109,14 +109,12 @@ impl MotionTap {
             return;
         }
         self.values_since_clear += 1;
-        let [left, right] = &record.narrow;
-        let cross = left.against(right);
         let mut now = [
             record.tone_hz.map(|hz| self.percent(hz)),
-            cross.re,
-            cross.im,
-            left.powers(),
-            right.powers(),
+            record.cross.re,
+            record.cross.im,
+            record.squares[0],
+            record.squares[1],
         ];
         if usage == Use::Clean {
             self.last = now.map(|values| values[BLOCK - 1]);
@@ -256,12 +254,12 @@ mod tests {
                 record.wide_hz[m] = record.tone_hz[m];
             }
             let lag_rad = |m: usize| (170.0 + 3.0 * sine(m)).to_radians();
-            record.narrow = [
-                Phasors::from_fn(|_| Complex64::from_polar(0.5, 1.0)),
-                Phasors::from_fn(|m| {
-                    Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad(m))
-                }),
-            ];
+            let left = Phasors::from_fn(|_| Complex64::from_polar(0.5, 1.0));
+            let right = Phasors::from_fn(|m| {
+                Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad(m))
+            });
+            record.squares = [left.powers(), right.powers()];
+            record.cross = left.against(&right);
             tap.push(&record, Use::Clean);
         }
         tap.motion().into_series()

@@ -17,14 +17,16 @@ pub struct Record {
     pub tone_hz: [f64; BLOCK],
     /// The same through the wide filter.
     pub wide_hz: [f64; BLOCK],
-    /// The tone itself on each channel, mixed to nearly 0 Hz: its peak amplitude and phase.
-    pub narrow: [Phasors; 2],
+    /// Square of the tone's peak amplitude on each channel at each sample.
+    pub squares: [[f64; BLOCK]; 2],
+    /// Left × conj(right) of the tone at each sample: its angle is positive when the right channel lags.
+    pub cross: Phasors,
     /// Mean frequency of the tone on each channel, Hz.
     pub channel_hz: [f64; 2],
     /// Mean square of the tone on each channel.
     pub tone_power: [f64; 2],
-    /// Mean of left × conj(right), scaled as the powers are: its angle is positive when the right channel lags.
-    pub cross: Complex64,
+    /// Mean of `cross`, scaled as the powers are.
+    pub mean_cross: Complex64,
     /// Mean square of everything on each channel.
     pub total_power: [f64; 2],
 }
@@ -36,10 +38,11 @@ impl Default for Record {
             low: false,
             tone_hz: [0.0; BLOCK],
             wide_hz: [0.0; BLOCK],
-            narrow: [Phasors::ZERO; 2],
+            squares: [[0.0; BLOCK]; 2],
+            cross: Phasors::ZERO,
             channel_hz: [0.0; 2],
             tone_power: [0.0; 2],
-            cross: Complex64::ZERO,
+            mean_cross: Complex64::ZERO,
             total_power: [0.0; 2],
         }
     }

@@ -339,8 +339,8 @@ impl ToneLock {
         let mut faded = [false; 2];
         for (channel, faded) in faded.iter_mut().enumerate().take(self.channels) {
             let out = self.demodulator.output(channel);
-            let power = 0.5 * mean(&out.narrow.powers());
-            record.narrow[channel] = out.narrow;
+            record.squares[channel] = out.narrow.powers();
+            let power = 0.5 * mean(&record.squares[channel]);
             record.tone_power[channel] = power;
             record.channel_hz[channel] = carrier_hz + mean(&out.narrow_step_rad) * to_hz;
             *faded = power < FADED * self.steady_power[channel];
@@ -369,15 +369,15 @@ impl ToneLock {
         record.wide_hz = wide_steps.angles().map(|rad| carrier_hz + rad * to_hz);
         if self.channels > 1 {
             let (left, right) = (self.demodulator.output(0), self.demodulator.output(1));
-            let cross = left.narrow.against(&right.narrow);
-            record.cross = 0.5 * cross.mean();
-            self.difference.last = cross.last();
+            record.cross = left.narrow.against(&right.narrow);
+            record.mean_cross = 0.5 * record.cross.mean();
+            self.difference.last = record.cross.last();
             if warm && faded == [false; 2] {
                 self.difference.mean = if self.difference.mean == Complex64::ZERO {
-                    record.cross
+                    record.mean_cross
                 } else {
                     self.difference.mean
-                        + self.toward_difference * (record.cross - self.difference.mean)
+                        + self.toward_difference * (record.mean_cross - self.difference.mean)
                 };
             }
         }
