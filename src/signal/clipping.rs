@@ -1,6 +1,6 @@
 //! Clipping: samples stuck at the converter's limit, or a tone whose tops are flat below it.
 
-use super::magnitudes::greatest;
+use super::magnitudes::{count_from, greatest};
 
 /// Full scale to the last half of a thousandth: converters and resamplers stop a little short of ±1.0.
 const FULL_SCALE: f64 = 0.9995;
@@ -98,8 +98,8 @@ fn has_flat_tops(samples: &[f64], peak: f64) -> bool {
         return false;
     }
     let zone = peak * (1.0 - TOP_ZONE);
-    let top: u32 = samples.iter().map(|x| u32::from(x.abs() >= zone)).sum();
-    f64::from(top) > FLAT_TOP_SHARE * samples.len() as f64 && is_flattened(samples)
+    count_from(zone, samples) as f64 > FLAT_TOP_SHARE * samples.len() as f64
+        && is_flattened(samples)
 }
 
 /// Whether the wave itself is flatter than a sine, where its samples can show it.

@@ -25,6 +25,11 @@ pub fn greatest(x: &[f64]) -> f64 {
     on_widest(Greatest(x))
 }
 
+/// How many of the samples have at least that magnitude.
+pub fn count_from(magnitude: f64, x: &[f64]) -> usize {
+    on_widest(CountFrom { magnitude, x })
+}
+
 /// Σ x.
 pub fn sum(x: &[f64]) -> f64 {
     on_widest(Sum(x))
@@ -103,6 +108,30 @@ impl Kernel for Greatest<'_> {
 }
 
 #[derive(Clone)]
+struct CountFrom<'a> {
+    magnitude: f64,
+    x: &'a [f64],
+}
+
+impl Kernel for CountFrom<'_> {
+    type Output = usize;
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> usize {
+        let (chunks, rest) = self.x.as_chunks::<LANES>();
+        let bound = L::splat(self.magnitude);
+        let mut below = 0;
+        for x in chunks {
+            below += L::load(x).abs().less(bound).count_ones() as usize;
+        }
+        for x in rest {
+            below += usize::from(x.abs() < self.magnitude);
+        }
+        self.x.len() - below
+    }
+}
+
+#[derive(Clone)]
 struct Sum<'a>(&'a [f64]);
 
 impl Kernel for Sum<'_> {
@@ -145,6 +174,19 @@ mod tests {
                 assert!((seen.sum - sum).abs() < 1e-12);
                 assert_eq!(seen.greatest.to_bits(), greatest.to_bits());
             }
+        }
+    }
+
+    #[test]
+    fn counts_those_at_the_bound_and_above() {
+        for length in 0..100_u16 {
+            let x: Vec<f64> = (0..length).map(|i| f64::from(i % 7) - 3.0).collect();
+            let plain = x.iter().filter(|x| x.abs() >= 2.0).count();
+            let counts = in_all_ways(&CountFrom {
+                magnitude: 2.0,
+                x: &x,
+            });
+            assert!(counts.iter().all(|count| *count == plain));
         }
     }
 

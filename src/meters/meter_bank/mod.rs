@@ -301,16 +301,15 @@ impl MeterBank {
         }
         let envelopes = [0, self.channels - 1].map(|channel| self.lock.envelope(channel));
         let alive = [0, self.channels - 1].map(|channel| self.lock.is_alive(channel));
-        for (left, right) in envelopes[0].iter().zip(&envelopes[1]) {
-            // A dead channel has no dropouts: the other stands in for it.
-            let powers = match alive {
-                [true, false] => [*left, *left],
-                [false, true] => [*right, *right],
-                _ => [*left, *right],
-            };
-            if let Some(dropout) = self.dropouts.push(powers) {
-                self.level.count_dropout(&dropout);
-            }
+        let [left, right] = &envelopes;
+        // A dead channel has no dropouts: the other stands in for it.
+        let powers = match alive {
+            [true, false] => [left, left],
+            [false, true] => [right, right],
+            _ => [left, right],
+        };
+        if let Some(dropout) = self.dropouts.push(powers.map(|powers| powers.as_slice())) {
+            self.level.count_dropout(&dropout);
         }
         self.record.low = self.dropouts.is_low();
     }
