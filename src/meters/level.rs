@@ -8,7 +8,7 @@ use crate::{
         clipping::{Clipping, ClippingWatch},
         dropout::Dropout,
         magnitudes::Magnitudes,
-        running::Running,
+        running::{Mean, Running},
         tone_search::HumPower,
         true_peak::TruePeak,
     },
@@ -37,9 +37,9 @@ const DEAD_S: f64 = 2.0;
 
 /// One channel's part.
 struct ChannelMeter {
-    total: Running,
-    tone_total: Running,
-    tone: Running,
+    total: Mean,
+    tone_total: Mean,
+    tone: Mean,
     steadiness: Running,
     steady_sum: f64,
     true_peak: TruePeak,
@@ -65,9 +65,9 @@ impl ChannelMeter {
         let blocks_per_s = sample_rate_hz / block_samples as f64;
         let blocks = |seconds: f64| (seconds * blocks_per_s).round().max(1.0) as usize;
         Self {
-            total: Running::default(),
-            tone_total: Running::default(),
-            tone: Running::default(),
+            total: Mean::default(),
+            tone_total: Mean::default(),
+            tone: Mean::default(),
             steadiness: Running::default(),
             steady_sum: 0.0,
             true_peak: TruePeak::new(block_samples),
@@ -89,9 +89,9 @@ impl ChannelMeter {
     }
 
     fn reset(&mut self) {
-        self.total = Running::default();
-        self.tone_total = Running::default();
-        self.tone = Running::default();
+        self.total = Mean::default();
+        self.tone_total = Mean::default();
+        self.tone = Mean::default();
         self.steadiness = Running::default();
         self.steady_sum = 0.0;
         self.peak = 0.0;

@@ -65,9 +65,14 @@ impl Kernel for Peak<'_> {
     /// hundreds does.
     #[inline(always)]
     fn run<L: Lanes>(self) -> f64 {
-        let mut peak = self.sample_peak;
         let x = self.x;
         let end = x.len() - HALF_SPAN;
+        let mut peak = self.sample_peak;
+        // Beside the greatest sample the wave stands about as high as anywhere: few places promise more after it.
+        let greatest = self.greatest_sample::<L>();
+        if let Some(place) = greatest.filter(|_| self.sample_peak >= self.worth) {
+            peak = peak.max(self.beside::<L>(place));
+        }
         let mut start = HALF_SPAN;
         while start + LANES <= end {
             let mut places = self.promising::<L>(start, peak);
@@ -89,6 +94,22 @@ impl Kernel for Peak<'_> {
 }
 
 impl Peak<'_> {
+    /// Where the greatest sample is; `None` where it is no local extreme: its neighbour outside the block is greater.
+    #[inline(always)]
+    fn greatest_sample<L: Lanes>(&self) -> Option<usize> {
+        let inside = &self.x[HALF_SPAN..self.x.len() - HALF_SPAN];
+        let bound = L::splat(self.sample_peak);
+        for (row, x) in inside.as_chunks().0.iter().enumerate() {
+            let reaches = !L::load(x).abs().less(bound);
+            if reaches != 0 {
+                let place = HALF_SPAN + row * LANES + reaches.trailing_zeros() as usize;
+                let (here, before, after) = upright(self.x, place);
+                return (here >= before && here >= after).then_some(place);
+            }
+        }
+        None
+    }
+
     /// Places from `start` on with a local extreme worth looking at, the first in the lowest bit. A smooth one only if
     /// its parabola's top, `here + tilt²/(8·bend)`, is above `peak`; that is asked without the division.
     #[inline(always)]
