@@ -115,7 +115,11 @@ impl<const PIPELINES: usize, const N: usize> Kernel for Process<'_, PIPELINES, N
 
     #[inline(always)]
     fn run<L: Lanes>(self) -> Self::Output {
-        let mut lanes = [[[0.0; LANES]; N]; PIPELINES];
+        let nothing = Outputs {
+            after_first: [0.0; N],
+            after_all: [0.0; N],
+        };
+        let mut outputs = [nothing; PIPELINES];
         let mut registers = [Registers::default(); PIPELINES];
         let zero = [L::splat(0.0); PIPELINES];
         let (mut b0, mut b1, mut b2, mut a1, mut a2) = (zero, zero, zero, zero, zero);
@@ -136,20 +140,12 @@ impl<const PIPELINES: usize, const N: usize> Kernel for Process<'_, PIPELINES, N
                 y[p] = s1[p].plus_product(b0[p], x);
                 s1[p] = (s2[p].plus_product(b1[p], x)).plus_product(a1[p], y[p]);
                 s2[p] = (b2[p].times(x)).plus_product(a2[p], y[p]);
-                y[p].store(&mut lanes[p][n]);
+                let lanes = y[p].array();
+                outputs[p].after_first[n] = lanes[self.pipelines[p].first];
+                outputs[p].after_all[n] = lanes[LATE];
             }
         }
-        let zero = Outputs {
-            after_first: [0.0; N],
-            after_all: [0.0; N],
-        };
-        let mut outputs = [zero; PIPELINES];
         for p in 0..PIPELINES {
-            let first = self.pipelines[p].first;
-            for n in 0..N {
-                outputs[p].after_first[n] = lanes[p][n][first];
-                outputs[p].after_all[n] = lanes[p][n][LATE];
-            }
             s1[p].store(&mut registers[p].state[0]);
             s2[p].store(&mut registers[p].state[1]);
             y[p].store(&mut registers[p].out);
