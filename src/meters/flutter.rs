@@ -69,7 +69,7 @@ impl Path {
     fn count(&mut self, pointer: &[f64], percent: &[f64]) {
         self.pointer.extend(pointer);
         self.squares.extend(percent);
-        percent.iter().for_each(|x| self.histogram.push(*x));
+        self.histogram.extend(percent);
     }
 
     fn push_recent(&mut self, percent: f64) {

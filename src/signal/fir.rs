@@ -2,6 +2,11 @@
 //!
 //! Taps stand in the order of the samples they meet, the oldest first.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "what is counted runs through several arrays of lanes at once"
+)]
+
 use super::lanes::{Kernel, LANES, Lanes, on_widest};
 
 /// Outputs of one call.

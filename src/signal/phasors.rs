@@ -1,5 +1,10 @@
 //! A block of complex values, real and imaginary parts apart, as vector registers want them.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "what is counted runs through several arrays of lanes at once"
+)]
+
 use super::angles::angles;
 use rustfft::num_complex::Complex64;
 

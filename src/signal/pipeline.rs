@@ -4,6 +4,11 @@
 //! lane `k` holds section `k` and is `k` samples behind lane 0: what it needs was ready a step ago, and the time of one
 //! section brings all of them on. The outputs are those of the cascades, some samples late.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "what is counted runs through several arrays of lanes at once"
+)]
+
 use super::{
     biquad::Cascade,
     lanes::{Kernel, LANES, Lanes, on_widest},
