@@ -19,7 +19,7 @@ pub use level::{ChannelLevel, Hum, LevelReading};
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
-pub use speed::{SpeedReading, SpeedWindow};
+pub use speed::{NeedleReading, NeedleWow, SpeedReading, SpeedWindow};
 pub use tone::ToneReading;
 pub use trail::Trail;
 pub use validity::Validity;

@@ -7,8 +7,8 @@ use crate::{
         speed,
     },
     readings::{
-        FlutterReading, LevelReading, Notice, PhaseMethod, PhaseReading, Readings, SourceReading,
-        SpeedReading, ToneReading, Validity,
+        FlutterReading, LevelReading, NeedleReading, Notice, PhaseMethod, PhaseReading, Readings,
+        SourceReading, SpeedReading, ToneReading, Validity,
     },
 };
 
@@ -84,6 +84,10 @@ impl MeterBank {
             phase,
             notices: Vec::new(),
         };
+        if over {
+            // There is no 'now' in a take that is over.
+            parts.speed.needle = NeedleReading::default();
+        }
         self.add_analysis(&mut parts);
         parts.notices = notices::compose(
             &parts,
