@@ -215,10 +215,10 @@ mod tests {
         };
         let mut expected = [0.0; LANES];
         for (a, b) in first.iter().zip(&second) {
-            for i in 0..LANES {
+            for (i, charge) in expected.iter_mut().enumerate() {
                 let x = if i < SECOND_CHANNEL { a.abs() } else { b.abs() };
-                let charging = meters.step.keep_charging[i] * expected[i] + x;
-                expected[i] = charging.max(meters.step.keep[i] * expected[i]);
+                let charging = meters.step.keep_charging[i] * *charge + x;
+                *charge = charging.max(meters.step.keep[i] * *charge);
             }
         }
         for charge in in_all_ways(&kernel) {

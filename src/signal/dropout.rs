@@ -170,8 +170,8 @@ mod tests {
             let powers: [[f64; 16]; 2] =
                 std::array::from_fn(|c| std::array::from_fn(|i| power(c, 16 * block + i)));
             blocks.extend(by_block.push(powers.each_ref().map(|row| row.as_slice())));
-            for i in 0..16 {
-                samples.extend(by_sample.push_one([powers[0][i], powers[1][i]]));
+            for (left, right) in powers[0].iter().zip(&powers[1]) {
+                samples.extend(by_sample.push_one([*left, *right]));
             }
             assert_eq!(by_block.is_low(), by_sample.is_low());
         }
