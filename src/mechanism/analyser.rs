@@ -83,10 +83,9 @@ impl Analyser {
             resolution_hz: table::SEPARATION_BINS * speed.transform.bin_hz(),
             rows: table::rows(&speed.found, &attribution, &parts, &self.weighting),
             speed_lines: self.motion_lines(&speed),
-            wide_spectrum: series
-                .wide
-                .as_ref()
-                .and_then(|wide| report::wide_spectrum(&mut self.transformer, wide, &self.weighting)),
+            wide_spectrum: series.wide.as_ref().and_then(|wide| {
+                report::wide_spectrum(&mut self.transformer, wide, &self.weighting)
+            }),
             ..MechanismReading::default()
         };
         let plain = self.transformer.plain(&speed.series, series.rate_hz);
@@ -102,11 +101,15 @@ impl Analyser {
         if !options.without_traces {
             self.add_traces(&mut reading, series.rate_hz, &heard, &others);
         }
-        reading.spectra.push(report::spectrum(&speed, &self.weighting));
+        reading
+            .spectra
+            .push(report::spectrum(&speed, &self.weighting));
         for other in &others {
             let hints = steadiness::hints(other.quantity, &other.found, &attribution, &parts);
             reading.steadiness.extend(hints);
-            reading.spectra.push(report::spectrum(other, &self.weighting));
+            reading
+                .spectra
+                .push(report::spectrum(other, &self.weighting));
             let lines = self.motion_lines(other);
             match other.quantity {
                 Quantity::Phase => reading.phase_lines = lines,
@@ -139,7 +142,8 @@ impl Analyser {
             let travelled = by_travel(&values, rate_hz, per_s);
             let other = self.transformer.transform(&travelled, rate_hz);
             let floor = Floor::of(&transform, SHARP_FROM_HZ, high_hz);
-            let sharp = |transform: &Transform| sharpness(transform, &floor, SHARP_FROM_HZ, high_hz);
+            let sharp =
+                |transform: &Transform| sharpness(transform, &floor, SHARP_FROM_HZ, high_hz);
             if sharp(&other) > sharp(&transform) {
                 (values, transform) = (travelled, other);
             } else {

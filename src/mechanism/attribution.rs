@@ -104,8 +104,11 @@ fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
         for (index, line) in lines.iter().enumerate() {
             let once_round_hz = line.rate_hz / f64::from(order);
             let uncertainty_hz = line.rate_deviation_hz / f64::from(order);
-            let density = part.density(once_round_hz, uncertainty_hz) * change_fit(part, line, order);
-            let again = all.iter().any(|other| other.ladder.contains(&(index, order)));
+            let density =
+                part.density(once_round_hz, uncertainty_hz) * change_fit(part, line, order);
+            let again = all
+                .iter()
+                .any(|other| other.ladder.contains(&(index, order)));
             if density > 0.0 && !again {
                 let mut hypothesis = Hypothesis {
                     once_round_hz,
@@ -161,7 +164,13 @@ fn climb(hypothesis: &mut Hypothesis, lines: &[Line]) {
                 off(a).total_cmp(&off(b))
             });
         if let Some(index) = nearest
-            && misfit(&lines[index], order, hypothesis.once_round_hz, hypothesis.uncertainty_hz).abs()
+            && misfit(
+                &lines[index],
+                order,
+                hypothesis.once_round_hz,
+                hypothesis.uncertainty_hz,
+            )
+            .abs()
                 < FIT
         {
             hypothesis.ladder.push((index, order));
@@ -237,12 +246,17 @@ fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>]) {
 
 /// How far another part claims a line as one that its standing rests on.
 fn claimed(hypotheses: &[Vec<Hypothesis>], part: usize, line: usize) -> f64 {
-    let others = hypotheses.iter().enumerate().filter(|(other, _)| *other != part);
+    let others = hypotheses
+        .iter()
+        .enumerate()
+        .filter(|(other, _)| *other != part);
     others
         .map(|(_, other)| {
             let its = other.iter().filter(|hypothesis| {
                 let orders = hypothesis.ladder.iter();
-                orders.clone().any(|(index, order)| *index == line && *order <= 2)
+                orders
+                    .clone()
+                    .any(|(index, order)| *index == line && *order <= 2)
             });
             its.map(|hypothesis| hypothesis.probability).sum::<f64>()
         })
@@ -265,7 +279,11 @@ fn candidates(
             };
             // Where the line alone makes the hypothesis, only the part's other hypotheses speak against it.
             let alone = hypothesis.ladder.len() == 1;
-            let chance = if alone { hypothesis.probability / seen } else { hypothesis.probability };
+            let chance = if alone {
+                hypothesis.probability / seen
+            } else {
+                hypothesis.probability
+            };
             let voice = chance * voice(hypothesis, entry, lines);
             let order = entry.1;
             let known = found

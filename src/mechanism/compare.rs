@@ -179,13 +179,14 @@ fn line_figure(
     found: &MechanismReading,
     left: &MechanismReading,
 ) -> Figure {
-    let size = |line: Option<&AttributionRow>, reading: &MechanismReading, other: &MechanismReading| {
-        line.and_then(|line| line.peak_percent)
-            .unwrap_or_else(|| Estimate {
-                value: 0.0,
-                uncertainty: least_visible(row, reading, other),
-            })
-    };
+    let size =
+        |line: Option<&AttributionRow>, reading: &MechanismReading, other: &MechanismReading| {
+            line.and_then(|line| line.peak_percent)
+                .unwrap_or_else(|| Estimate {
+                    value: 0.0,
+                    uncertainty: least_visible(row, reading, other),
+                })
+        };
     let mut figure = figure(
         line_label(row),
         Quantity::Speed,
@@ -221,7 +222,11 @@ fn line_label(row: &AttributionRow) -> String {
 }
 
 /// The peak size a line would have needed to be seen at the row's rate in a reading that does not have it.
-fn least_visible(row: &AttributionRow, reading: &MechanismReading, other: &MechanismReading) -> f64 {
+fn least_visible(
+    row: &AttributionRow,
+    reading: &MechanismReading,
+    other: &MechanismReading,
+) -> f64 {
     let rate_hz = row.rate_hz.map_or(0.0, |rate| rate.value) * reading.speed_ratio
         / other.speed_ratio.max(0.1);
     let floor = reading.spectrum(Quantity::Speed).and_then(|spectrum| {
@@ -234,7 +239,11 @@ fn least_visible(row: &AttributionRow, reading: &MechanismReading, other: &Mecha
 /// Holm's procedure in both directions.
 fn judge(figures: &mut [Figure]) {
     for better in [true, false] {
-        let verdict = if better { Verdict::Better } else { Verdict::Worse };
+        let verdict = if better {
+            Verdict::Better
+        } else {
+            Verdict::Worse
+        };
         let side = |score: f64| if better { score } else { -score };
         let mut others: Vec<usize> = Vec::new();
         for (index, figure) in figures.iter_mut().enumerate() {
@@ -306,7 +315,12 @@ mod tests {
     #[test]
     fn the_tail_is_that_of_the_normal_distribution() {
         // scipy.stats.norm.sf
-        for (z, sf) in [(0.0, 0.5), (1.644_854, 0.05), (2.053_749, 0.02), (3.0, 0.001_349_898)] {
+        for (z, sf) in [
+            (0.0, 0.5),
+            (1.644_854, 0.05),
+            (2.053_749, 0.02),
+            (3.0, 0.001_349_898),
+        ] {
             assert!((upper_tail(z) - sf).abs() < 2e-7, "{z}: {}", upper_tail(z));
             assert!((upper_tail(-z) - (1.0 - sf)).abs() < 2e-7);
         }
@@ -334,7 +348,9 @@ mod tests {
         let mut alone = vec![make(left, true)];
         judge(&mut alone);
         assert_eq!(alone[0].row.change.verdict, Verdict::Better);
-        let mut many: Vec<Figure> = (0..10).map(|i| make(if i == 0 { left } else { 1.0 }, false)).collect();
+        let mut many: Vec<Figure> = (0..10)
+            .map(|i| make(if i == 0 { left } else { 1.0 }, false))
+            .collect();
         judge(&mut many);
         assert_eq!(many[0].row.change.verdict, Verdict::NoDifferenceShown);
         let mut worse = vec![make(2.0, false)];

@@ -93,7 +93,9 @@ mod tests {
     fn a_steady_speed_has_no_drift_that_matters() {
         let series = vec![1.4; 10_000];
         assert!(drift_per_s(&series, 500.0).is_none());
-        let drifting: Vec<f64> = (0..30_000).map(|i| 0.3 / 60.0 * f64::from(i) / 500.0).collect();
+        let drifting: Vec<f64> = (0..30_000)
+            .map(|i| 0.3 / 60.0 * f64::from(i) / 500.0)
+            .collect();
         let drift = drift_per_s(&drifting, 500.0).expect("0.3 % a minute matters");
         assert!((drift - 0.003 / 60.0).abs() < 1e-9);
     }

@@ -8,7 +8,7 @@ use super::transform::{NOISE_BINS, Transform};
 
 /// Half-width of the neighbourhood in bins of 1/length, at least and at most.
 const LEAST_BINS: f64 = 8.0;
-const MOST_BINS: f64 = 150.0;
+const MOST_BINS: f64 = 100.0;
 /// ... and as part of the rate between these.
 const PART_OF_RATE: f64 = 0.12;
 /// Neighbourhoods follow each other by this part of their half-width.
@@ -89,8 +89,7 @@ impl Floor {
             let steps = (b.rate_hz - a.rate_hz) / step_hz;
             let factor = (b.power / a.power).powf(1.0 / steps.max(1e-9));
             let from = index(a.rate_hz);
-            let mut power =
-                a.power * factor.powf(from as f64 - a.rate_hz / step_hz);
+            let mut power = a.power * factor.powf(from as f64 - a.rate_hz / step_hz);
             for value in &mut powers[from..index(b.rate_hz)] {
                 *value = power;
                 power *= factor;
@@ -101,7 +100,8 @@ impl Floor {
 
     /// Independent values behind the floor at a rate.
     pub fn values(&self, rate_hz: f64) -> f64 {
-        self.between(rate_hz).map_or(1.0, |(a, b, _)| a.values.min(b.values))
+        self.between(rate_hz)
+            .map_or(1.0, |(a, b, _)| a.values.min(b.values))
     }
 
     fn between(&self, rate_hz: f64) -> Option<(Point, Point, f64)> {

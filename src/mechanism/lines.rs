@@ -123,7 +123,10 @@ impl Search {
             rest.index_from(self.band_hz.1).min(rest.bins.len() - 2),
         );
         let chance = FALSE_ALARM * bin_hz / (self.band_hz.1 - self.band_hz.0).max(bin_hz);
-        let powers: Vec<f64> = rest.bins[..=high + 1].iter().map(|z| z.norm_sqr()).collect();
+        let powers: Vec<f64> = rest.bins[..=high + 1]
+            .iter()
+            .map(|z| z.norm_sqr())
+            .collect();
         let floors = floor.powers(rest.step_hz, high + 1);
         // A first look with the least threshold there can be; only what passes is looked at closely.
         let least = -chance.ln();
@@ -132,7 +135,8 @@ impl Search {
                 powers[i] > least * floors[i]
                     && powers[i] > powers[i - 1]
                     && powers[i] >= powers[i + 1]
-                    && powers[i] > threshold(chance, floor.values(i as f64 * rest.step_hz)) * floors[i]
+                    && powers[i]
+                        > threshold(chance, floor.values(i as f64 * rest.step_hz)) * floors[i]
             })
             .collect();
         peaks.sort_by(|&a, &b| powers[b].total_cmp(&powers[a]));
@@ -143,8 +147,7 @@ impl Search {
             let is_own = |other: &f64| {
                 let apart = (rate_hz - other).abs() / bin_hz;
                 let lobe = super::transform::kernel(apart.max(1.5).floor() + 0.5);
-                apart < 2.5
-                    || powers[peak] < 4.0 * lobe * lobe * rest.at(*other).norm_sqr()
+                apart < 2.5 || powers[peak] < 4.0 * lobe * lobe * rest.at(*other).norm_sqr()
             };
             if !rates.iter().any(is_own) {
                 rates.push(rate_hz);
@@ -168,8 +171,8 @@ impl Search {
         let bin_hz = self.rest.bin_hz();
         for (rate_hz, size) in &mut self.lines {
             self.rest.add_line(*rate_hz, *size);
-            let moved = peak_near(&self.rest, *rate_hz, 0.5 * bin_hz)
-                .clamp(self.band_hz.0, self.band_hz.1);
+            let moved =
+                peak_near(&self.rest, *rate_hz, 0.5 * bin_hz).clamp(self.band_hz.0, self.band_hz.1);
             *rate_hz = moved;
             *size = without_image(&self.rest, moved);
             self.rest.add_line(moved, -*size);
@@ -179,10 +182,14 @@ impl Search {
     /// Makes one of two lines that came too near to each other: the smaller goes.
     fn merge(&mut self) {
         let least_hz = MERGE_BINS * self.rest.bin_hz();
-        self.lines.sort_by(|a, b| b.1.norm_sqr().total_cmp(&a.1.norm_sqr()));
+        self.lines
+            .sort_by(|a, b| b.1.norm_sqr().total_cmp(&a.1.norm_sqr()));
         let mut kept: Vec<(f64, Complex64)> = Vec::with_capacity(self.lines.len());
         for (rate_hz, size) in std::mem::take(&mut self.lines) {
-            if kept.iter().any(|other| (other.0 - rate_hz).abs() < least_hz) {
+            if kept
+                .iter()
+                .any(|other| (other.0 - rate_hz).abs() < least_hz)
+            {
                 self.rest.add_line(rate_hz, size);
             } else {
                 kept.push((rate_hz, size));
@@ -312,13 +319,19 @@ mod tests {
                 let waves = lines.iter().zip(&phases);
                 0.7 + 0.001 * t
                     + noise * normal
-                    + waves.map(|((f, a), p)| a * (TAU * f * t + p).sin()).sum::<f64>()
+                    + waves
+                        .map(|((f, a), p)| a * (TAU * f * t + p).sin())
+                        .sum::<f64>()
             })
             .collect()
     }
 
     fn found(series: &[f64]) -> Lines {
-        find(&Transformer::default().transform(series, RATE_HZ), 0.05, 200.0)
+        find(
+            &Transformer::default().transform(series, RATE_HZ),
+            0.05,
+            200.0,
+        )
     }
 
     #[test]
@@ -339,7 +352,10 @@ mod tests {
             for (f, a) in truth {
                 let near = lines.iter().find(|line| (line.rate_hz - f).abs() < 0.01);
                 let line = near.expect("every line is found");
-                assert!((line.peak() - a).abs() < 4.5 * line.size_deviation, "{f} {line:?}");
+                assert!(
+                    (line.peak() - a).abs() < 4.5 * line.size_deviation,
+                    "{f} {line:?}"
+                );
                 assert!(
                     (line.rate_hz - f).abs() < 4.5 * line.rate_deviation_hz,
                     "{f} {line:?}"
@@ -368,7 +384,9 @@ mod tests {
 
     #[test]
     fn noise_alone_has_no_lines() {
-        let all: usize = (0..40).map(|seed| found(&series(12.0, &[], 0.05, seed)).lines.len()).sum();
+        let all: usize = (0..40)
+            .map(|seed| found(&series(12.0, &[], 0.05, seed)).lines.len())
+            .sum();
         // The chance is below 1 % a take.
         assert!(all <= 2, "{all}");
     }

@@ -41,7 +41,11 @@ impl Bare {
     /// Takes all lines out of a series.
     pub fn new(series: &[f64], rate_hz: f64, lines: &[Line]) -> Self {
         let level = super::transform::Level::of(series);
-        let mut values: Vec<f64> = series.iter().enumerate().map(|(i, x)| x - level.at(i)).collect();
+        let mut values: Vec<f64> = series
+            .iter()
+            .enumerate()
+            .map(|(i, x)| x - level.at(i))
+            .collect();
         let centre = (series.len() as f64 - 1.0) / 2.0;
         for line in lines {
             // A phasor whose step itself turns follows a changing rate.
@@ -56,7 +60,9 @@ impl Bare {
             for value in &mut values {
                 *value -= phasor.re;
                 phasor *= step;
-                step *= bend;
+                if change != 0.0 {
+                    step *= bend;
+                }
             }
         }
         Self { values, rate_hz }
@@ -91,7 +97,11 @@ impl Bare {
             }
             start = end;
         }
-        let means: Vec<f64> = sums.iter().zip(&counts).map(|(s, n)| s / n.max(1.0)).collect();
+        let means: Vec<f64> = sums
+            .iter()
+            .zip(&counts)
+            .map(|(s, n)| s / n.max(1.0))
+            .collect();
         let scatter = squares
             .iter()
             .zip(&means)
@@ -119,13 +129,17 @@ pub fn trace(
     let highest = ((found.band_hz.1 / turning.rate_hz) as u32).clamp(1, MOST_HARMONICS);
     // Size and phase of each harmonic: the line found, and what is left in the fold.
     let harmonics: Vec<(Complex64, f64)> = (1..=highest)
-        .map(|order| {
-            let line = own.iter().find(|(_, its)| *its == order).map(|(i, _)| found.lines[*i]);
+        .zip(components(&folded, highest))
+        .map(|(order, left)| {
+            let line = own
+                .iter()
+                .find(|(_, its)| *its == order)
+                .map(|(i, _)| found.lines[*i]);
             let size = line.map_or(Complex64::ZERO, |line| line.size);
             let at_hz = f64::from(order) * turning.rate_hz;
             let noise = (found.floor.density(at_hz) / seconds).sqrt();
             let deviation = line.map_or(noise, |line| line.size_deviation.max(noise));
-            (size + component(&folded, order), deviation)
+            (size + left, deviation)
         })
         .collect();
     let first = harmonics
@@ -142,7 +156,10 @@ pub fn trace(
         size * Complex64::from_polar(1.0, TAU * zero_turns * (order + 1) as f64)
     };
     let own_size = |order: u32| {
-        let line = own.iter().find(|(_, its)| *its == order).map(|(i, _)| found.lines[*i].size);
+        let line = own
+            .iter()
+            .find(|(_, its)| *its == order)
+            .map(|(i, _)| found.lines[*i].size);
         line.map(|size| turned(order as usize - 1, size))
     };
     let mut mean: Vec<f64> = (0..VALUES).map(|i| folded[(i + offset) % VALUES]).collect();
@@ -182,7 +199,9 @@ pub fn trace(
         rate_at_end_hz: turning.rate_hz + turning.change_hz_per_s * half_s,
         step_degrees: 360.0 / VALUES as f64,
         mean: single(&mean),
-        scatter: (0..VALUES).map(|i| scatter[(i + offset) % VALUES] as f32).collect(),
+        scatter: (0..VALUES)
+            .map(|i| scatter[(i + offset) % VALUES] as f32)
+            .collect(),
         mean_uncertainty: vec![uncertainty as f32; VALUES].into(),
         harmonics: listed,
         shape,
@@ -191,14 +210,19 @@ pub fn trace(
     })
 }
 
-/// The harmonic of a folded turn, as the complex size of a cosine.
-fn component(folded: &[f64], order: u32) -> Complex64 {
-    let count = folded.len() as f64;
-    let values = folded.iter().enumerate();
-    values
-        .map(|(i, x)| {
-            let angle = -TAU * f64::from(order) * (i as f64 + 0.5) / count;
-            Complex64::from_polar(2.0 * x / count, angle)
+/// The harmonics of a folded turn from the first to the `highest`, as complex sizes of cosines.
+fn components(folded: &[f64], highest: u32) -> Vec<Complex64> {
+    let count = folded.len();
+    // Angles at the middle of each value, in half steps of the turn.
+    let roots: Vec<Complex64> = (0..2 * count)
+        .map(|k| Complex64::from_polar(2.0 / count as f64, -PI * k as f64 / count as f64))
+        .collect();
+    (1..=highest as usize)
+        .map(|order| {
+            let values = folded.iter().enumerate();
+            values
+                .map(|(i, x)| roots[order * (2 * i + 1) % (2 * count)] * *x)
+                .sum()
         })
-        .sum()
+        .collect()
 }

@@ -66,7 +66,8 @@ impl PartModel {
         let own = uncertainty_hz / once_round_hz;
         if self.is_range {
             let reach = 1.0 + 2.0 * own;
-            let within = once_round_hz * reach >= self.low_hz && once_round_hz <= self.high_hz * reach;
+            let within =
+                once_round_hz * reach >= self.low_hz && once_round_hz <= self.high_hz * reach;
             return if within {
                 1.0 / (self.high_hz / self.low_hz).ln()
             } else {
@@ -83,8 +84,9 @@ impl PartModel {
 
     /// How fast its once-round rate should change, Hz a second.
     pub fn rate_change_hz_per_s(&self, once_round_hz: f64) -> f64 {
-        self.pack
-            .map_or(0.0, |pack| pack.rate_change_hz_per_s(once_round_hz, self.speed_ratio))
+        self.pack.map_or(0.0, |pack| {
+            pack.rate_change_hz_per_s(once_round_hz, self.speed_ratio)
+        })
     }
 }
 

@@ -137,8 +137,11 @@ impl Heard<'_> {
 
     /// What to know besides.
     pub(super) fn remarks(&self, reading: &MechanismReading) -> Vec<String> {
-        let mut remarks: Vec<String> =
-            self.parts.iter().filter_map(|part| part.remark.clone()).collect();
+        let mut remarks: Vec<String> = self
+            .parts
+            .iter()
+            .filter_map(|part| part.remark.clone())
+            .collect();
         for (part, its) in self.parts.iter().zip(&reading.parts) {
             let Some(found) = its.found_hz.filter(|_| !part.is_range) else {
                 continue;
@@ -162,7 +165,8 @@ impl Heard<'_> {
                 continue;
             };
             let expected = line.map_or(0.0, |line| part.rate_change_hz_per_s(line.rate_hz));
-            if part.pack.is_some() && (change - expected).abs() > 4.0 * deviation.hypot(0.3 * expected)
+            if part.pack.is_some()
+                && (change - expected).abs() > 4.0 * deviation.hypot(0.3 * expected)
             {
                 remarks.push(format!(
                     "the line named '{}' changes its rate by {:+.5} Hz a second, a reel there would by {expected:+.5}.",
@@ -201,11 +205,18 @@ pub fn component_names(components: &mut [Component], reading: &MechanismReading)
 pub(super) fn spectrum(read: &Read, weighting: &Weighting) -> Spectrum {
     let transform = &read.transform;
     let last = transform.index_from(read.found.band_hz.1);
-    let heights: Vec<f32> = transform.bins[..=last].iter().map(|z| z.norm() as f32).collect();
+    let heights: Vec<f32> = transform.bins[..=last]
+        .iter()
+        .map(|z| z.norm_sqr().sqrt() as f32)
+        .collect();
     let weighted = match read.quantity {
         Quantity::Speed => {
             let gains = weighting.gains().iter();
-            heights.iter().zip(gains).map(|(h, g)| h * *g as f32).collect()
+            heights
+                .iter()
+                .zip(gains)
+                .map(|(h, g)| h * *g as f32)
+                .collect()
         }
         _ => Vec::new(),
     };
@@ -250,7 +261,10 @@ pub(super) fn wide_spectrum(
         start += window / 2;
     }
     let last = ((wide.flat_to_hz / step_hz) as usize).min(sums.len() - 1);
-    let heights: Vec<f32> = sums[..=last].iter().map(|sum| (sum / count).sqrt() as f32).collect();
+    let heights: Vec<f32> = sums[..=last]
+        .iter()
+        .map(|sum| (sum / count).sqrt() as f32)
+        .collect();
     let weighted = heights.iter().enumerate();
     let weighted: Vec<f32> = weighted
         .map(|(k, height)| height * weighting.gain(k as f64 * step_hz) as f32)
@@ -299,7 +313,10 @@ pub(super) fn whole(
     };
     let high_hz = speed.found.band_hz.1;
     let weighted_band = (speed.found.band_hz.0, high_hz);
-    let unweighted_band = (UNWEIGHTED_HZ.0.max(weighted_band.0), UNWEIGHTED_HZ.1.min(high_hz));
+    let unweighted_band = (
+        UNWEIGHTED_HZ.0.max(weighted_band.0),
+        UNWEIGHTED_HZ.1.min(high_hz),
+    );
     let gains = weighting.gains();
     let weighted = power(weighted_band, &|k| gains.get(k).copied().unwrap_or(0.0));
     let unweighted = power(unweighted_band, &|_| 1.0);

@@ -110,7 +110,10 @@ impl Pulse {
     fn of(standing: &[&Harmonic], all: f64) -> Option<Self> {
         let high: Vec<&&Harmonic> = standing.iter().filter(|h| h.order >= 3).collect();
         let power: f64 = high.iter().map(|h| h.peak.value.powi(2)).sum();
-        let most = high.iter().map(|h| h.peak.value.powi(2)).fold(0.0, f64::max);
+        let most = high
+            .iter()
+            .map(|h| h.peak.value.powi(2))
+            .fold(0.0, f64::max);
         if high.len() < PULSE_HARMONICS
             || power < PULSE_SHARE * all
             || most > PULSE_MOST_OF_ONE * power
@@ -137,7 +140,9 @@ impl Pulse {
         }
         // Height and width of the whole turn's course around that angle.
         let every: Vec<&&Harmonic> = standing.iter().collect();
-        let course: Vec<f64> = (0..720).map(|k| sum_at(&every, 0.5 * f64::from(k))).collect();
+        let course: Vec<f64> = (0..720)
+            .map(|k| sum_at(&every, 0.5 * f64::from(k)))
+            .collect();
         let mut sorted = course.clone();
         sorted.sort_by(f64::total_cmp);
         let base = sorted[sorted.len() / 2];
@@ -208,9 +213,16 @@ mod tests {
     fn each_shape_is_told_apart() {
         let eccentric = shape(&[(0.1, 0.0), (0.02, 30.0), (0.01, 50.0)]);
         assert_eq!(eccentric.shape, TraceShape::Eccentric);
-        assert!(eccentric.evidence.contains("95 %"), "{}", eccentric.evidence);
+        assert!(
+            eccentric.evidence.contains("95 %"),
+            "{}",
+            eccentric.evidence
+        );
         assert_eq!(shape(&[(0.02, 0.0), (0.1, 60.0)]).shape, TraceShape::Oval);
-        assert_eq!(shape(&[(0.001, 0.0), (0.0015, 0.0)]).shape, TraceShape::NotShown);
+        assert_eq!(
+            shape(&[(0.001, 0.0), (0.0015, 0.0)]).shape,
+            TraceShape::NotShown
+        );
         assert_eq!(
             shape(&[(0.05, 0.0), (0.05, 20.0), (0.05, 70.0)]).shape,
             TraceShape::Mixed

@@ -32,7 +32,12 @@ pub fn hints(
         _ => LEAST_DB,
     };
     let rest = power_between(found, 0.0, f64::INFINITY);
-    let all = rest + found.lines.iter().map(|l| 0.5 * l.peak().powi(2)).sum::<f64>();
+    let all = rest
+        + found
+            .lines
+            .iter()
+            .map(|l| 0.5 * l.peak().powi(2))
+            .sum::<f64>();
     let mut hints: Vec<SteadinessHint> = Vec::new();
     for line in &found.lines {
         let share = 0.5 * line.peak().powi(2) / all.max(f64::MIN_POSITIVE);
@@ -43,7 +48,10 @@ pub fn hints(
         let Some(&first) = owners.first() else {
             continue;
         };
-        let names: Vec<&str> = owners.iter().map(|&part| parts[part].name.as_str()).collect();
+        let names: Vec<&str> = owners
+            .iter()
+            .map(|&part| parts[part].name.as_str())
+            .collect();
         let (suggests, check) = meaning(quantity, parts[first].kind);
         hints.push(SteadinessHint {
             quantity,
@@ -69,12 +77,7 @@ pub fn hints(
 }
 
 /// The parts at whose once-round rate a line lies: where they were found, else where the file has them.
-fn owners(
-    rate_hz: f64,
-    deviation_hz: f64,
-    speed: &Attribution,
-    parts: &[PartModel],
-) -> Vec<usize> {
+fn owners(rate_hz: f64, deviation_hz: f64, speed: &Attribution, parts: &[PartModel]) -> Vec<usize> {
     let fits = |part: usize| match &speed.standing[part] {
         Some(standing) => {
             let spread = deviation_hz
@@ -94,12 +97,7 @@ fn owners(
     if seen.is_empty() { all } else { seen }
 }
 
-fn slow_wander(
-    quantity: Quantity,
-    found: &Lines,
-    least: f64,
-    all: f64,
-) -> Option<SteadinessHint> {
+fn slow_wander(quantity: Quantity, found: &Lines, least: f64, all: f64) -> Option<SteadinessHint> {
     let lines = found.lines.iter().filter(|line| line.rate_hz < SLOW_HZ);
     let power = power_between(found, 0.0, SLOW_HZ)
         + lines.map(|line| 0.5 * line.peak().powi(2)).sum::<f64>();
@@ -143,7 +141,10 @@ fn power_between(found: &Lines, low_hz: f64, high_hz: f64) -> f64 {
     // Below, mean and trend have been taken out.
     let first = rest.index_from(low_hz.max(0.8 * rest.bin_hz()));
     let last = rest.index_from(high_hz.min(found.band_hz.1));
-    let sum: f64 = rest.bins[first..last.max(first)].iter().map(|z| z.norm_sqr()).sum();
+    let sum: f64 = rest.bins[first..last.max(first)]
+        .iter()
+        .map(|z| z.norm_sqr())
+        .sum();
     0.5 * sum * rest.step_hz * rest.seconds / super::transform::NOISE_BINS
 }
 

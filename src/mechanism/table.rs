@@ -144,8 +144,7 @@ fn group(
         .filter(|&part| !parts[part].is_range)
         .flat_map(|part| (1..=GROUP_ORDERS).map(move |order| (part, order)))
         .filter(|&(part, order)| {
-            let reach_hz =
-                0.5 * resolution_hz + parts[part].tolerance() * expected(part, order);
+            let reach_hz = 0.5 * resolution_hz + parts[part].tolerance() * expected(part, order);
             (line.rate_hz - expected(part, order)).abs() <= reach_hz
         })
         .collect();
@@ -156,7 +155,11 @@ fn group(
     let all = members.clone();
     members.retain(|a| all.iter().any(|b| near(a, b)));
     // Two lines there, each with its own part, are no group any more.
-    let others = found.lines.iter().enumerate().filter(|(other, _)| *other != index);
+    let others = found
+        .lines
+        .iter()
+        .enumerate()
+        .filter(|(other, _)| *other != index);
     let apart = others.clone().any(|(other, near)| {
         let distance_hz = (near.rate_hz - line.rate_hz).abs();
         distance_hz < 2.0 * resolution_hz
@@ -243,7 +246,10 @@ fn as_group(row: &mut AttributionRow, members: &[(usize, u32)], parts: &[PartMod
     let mut sure = 0.0;
     for &(part, order) in members {
         let name = &parts[part].name;
-        let its = row.candidates.iter().filter(|c| c.part == *name && c.order == order);
+        let its = row
+            .candidates
+            .iter()
+            .filter(|c| c.part == *name && c.order == order);
         let probability: f64 = its.map(|c| c.probability).sum();
         sure += probability;
         if probability == 0.0 {

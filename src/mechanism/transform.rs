@@ -9,6 +9,17 @@ use std::f64::consts::{PI, TAU};
 
 /// Zero padding: the transform is at least this many times longer than the series.
 const PADDING: usize = 2;
+
+/// The least length from `least` on that a fast transform likes: a power of two, or three times one.
+fn fast_length(least: usize) -> usize {
+    let power = least.next_power_of_two();
+    if 3 * power / 4 >= least {
+        3 * power / 4
+    } else {
+        power
+    }
+}
+
 /// Equivalent noise bandwidth of the window, in 1/length.
 pub const NOISE_BINS: f64 = 1.5;
 /// Averaging a square under the window is as good as averaging it over this part of the length:
@@ -71,7 +82,7 @@ impl Transformer {
 
     fn shaped(&mut self, series: &[f64], rate_hz: f64, window: impl Fn(usize) -> f64) -> Transform {
         let count = series.len();
-        let length = (PADDING * count.max(8)).next_power_of_two();
+        let length = fast_length(PADDING * count.max(8));
         let fft = self.planner.plan_fft_forward(length);
         let mut work = fft.make_input_vec();
         let mut bins = fft.make_output_vec();
@@ -161,14 +172,18 @@ impl Transform {
             return self.bin(below as isize);
         }
         let sin = (PI * fraction).sin() / PI;
-        (1 - TAPS as isize..=TAPS as isize)
-            .map(|tap| {
-                let x = fraction - tap as f64;
-                let sign = if tap % 2 == 0 { 1.0 } else { -1.0 };
-                let weight = sign * sin / x * blackman_harris(x / TAPS as f64);
-                self.bin(below as isize + tap) * weight
-            })
-            .sum()
+        // The taper's angle goes on by the same step from tap to tap.
+        let first = 1 - TAPS as isize;
+        let step = Complex64::from_polar(1.0, -PI / TAPS as f64);
+        let mut taper = Complex64::from_polar(1.0, PI * (fraction - first as f64) / TAPS as f64);
+        let mut sum = Complex64::ZERO;
+        for tap in first..=TAPS as isize {
+            let sign = if tap % 2 == 0 { sin } else { -sin };
+            let weight = sign / (fraction - tap as f64) * blackman_harris(taper.re);
+            sum += self.bin(below as isize + tap) * weight;
+            taper *= step;
+        }
+        sum
     }
 
     /// The bin, also below 0 Hz and above the last.
@@ -226,8 +241,8 @@ impl Transform {
     }
 }
 
-fn blackman_harris(x: f64) -> f64 {
-    let c = (PI * x).cos();
+/// The taper at an angle of this cosine; 1 in the middle.
+fn blackman_harris(c: f64) -> f64 {
     let c2 = 2.0 * c * c - 1.0;
     let c3 = c * (2.0 * c2 - 1.0);
     0.358_75 + 0.488_29 * c + 0.141_28 * c2 + 0.011_68 * c3
@@ -252,11 +267,17 @@ mod tests {
             let mut transform = Transformer::default().transform(&series, rate_hz);
             let at = transform.at(f);
             let bar = if f < 1.0 { 2e-3 } else { 1e-4 };
-            assert!((at - Complex64::from_polar(0.3, 0.7)).norm() < 0.3 * bar, "{f}: {at}");
+            assert!(
+                (at - Complex64::from_polar(0.3, 0.7)).norm() < 0.3 * bar,
+                "{f}: {at}"
+            );
             for x in [-1.7, -0.6, 0.9, 2.3] {
                 let beside = transform.at(f + x / transform.seconds);
                 let expected = Complex64::from_polar(0.3 * kernel(x), 0.7);
-                assert!((beside - expected).norm() < 0.3 * bar, "{f} {x}: {beside} {expected}");
+                assert!(
+                    (beside - expected).norm() < 0.3 * bar,
+                    "{f} {x}: {beside} {expected}"
+                );
             }
             transform.add_line(f, Complex64::from_polar(-0.3, 0.7));
             // The straight trend that a slow wave seems to have lies in the first bins.

@@ -11,7 +11,7 @@ use trimwatch::{
 };
 
 /// Values a second of the series.
-pub const RATE_HZ: f64 = 500.0;
+pub const RATE_HZ: f64 = 4000.0 / 6.0;
 /// Tape speed of a cassette, metres a second.
 pub const CASSETTE_M_PER_S: f64 = 0.047_625;
 
@@ -166,7 +166,7 @@ impl Deck {
         }
         MotionSeries {
             rate_hz: RATE_HZ,
-            flat_to_hz: 200.0,
+            flat_to_hz: 250.0,
             speed_percent: speed,
             ..MotionSeries::default()
         }
