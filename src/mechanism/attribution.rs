@@ -8,7 +8,7 @@
 
 use super::{
     lines::Line,
-    parts::{PartModel, gaussian},
+    parts::{PartModel, crowding_hz, gaussian},
 };
 use crate::readings::Candidate;
 
@@ -33,6 +33,8 @@ const DAMPING: f64 = 0.5;
 pub const NAMED: f64 = 0.70;
 /// Candidates less probable than this are not worth offering, unless the rate itself fits.
 const LEAST: f64 = 0.002;
+/// Probability left to a second line of a part and order that already has one.
+const SECOND_OF_ITS_NAME: f64 = 0.3;
 /// How far the evidence of a changing rate may weigh, against and for.
 const CHANGE_WEIGHT: (f64, f64) = (0.5, 8.0);
 
@@ -44,6 +46,8 @@ struct Hypothesis {
     /// Line and order; the first entry is the one it was made from.
     ladder: Vec<(usize, u32)>,
     anchor_density: f64,
+    /// Size of the line it was made from, over the largest that the part could have been seen by.
+    prominence: f64,
     probability: f64,
 }
 
@@ -80,8 +84,17 @@ fn usual(order: u32) -> f64 {
     USUAL[(order as usize).clamp(1, USUAL.len()) - 1]
 }
 
-/// Attributes lines to parts.
-pub fn attribute(lines: &[Line], parts: &[PartModel]) -> Attribution {
+/// Attributes lines to parts. Rates closer than `resolution_hz` cannot be told apart.
+pub fn attribute(lines: &[Line], parts: &[PartModel], resolution_hz: f64) -> Attribution {
+    // A line that two parts may share lies somewhere between them.
+    let crowded = lines.iter().map(|line| {
+        let crowding_hz = crowding_hz(parts, line.rate_hz, resolution_hz);
+        Line {
+            rate_deviation_hz: line.rate_deviation_hz.hypot(0.5 * crowding_hz),
+            ..*line
+        }
+    });
+    let lines = &crowded.collect::<Vec<Line>>()[..];
     let mut hypotheses: Vec<Vec<Hypothesis>> =
         parts.iter().map(|part| hypotheses(lines, part)).collect();
     settle(lines, &mut hypotheses);
@@ -91,6 +104,7 @@ pub fn attribute(lines: &[Line], parts: &[PartModel]) -> Attribution {
             .collect(),
         standing: Vec::new(),
     };
+    name_once(lines, &mut attribution.candidates);
     attribution.standing = (0..parts.len())
         .map(|part| standing(part, lines, parts, &hypotheses, &attribution))
         .collect();
@@ -100,7 +114,9 @@ pub fn attribute(lines: &[Line], parts: &[PartModel]) -> Attribution {
 /// Every line that may be the part's first or second order, with its ladder.
 fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
     let mut all: Vec<Hypothesis> = Vec::new();
-    for order in [1, 2] {
+    // A part that may stand anywhere in a range would have every other part's lines among its even multiples.
+    let orders = if part.is_range { 1..=1 } else { 1..=2 };
+    for order in orders {
         for (index, line) in lines.iter().enumerate() {
             let once_round_hz = line.rate_hz / f64::from(order);
             let uncertainty_hz = line.rate_deviation_hz / f64::from(order);
@@ -115,12 +131,19 @@ fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
                     uncertainty_hz,
                     ladder: vec![(index, order)],
                     anchor_density: density,
+                    prominence: line.peak(),
                     probability: 0.5,
                 };
                 climb(&mut hypothesis, lines);
                 all.push(hypothesis);
             }
         }
+    }
+    // Of several lines where the part may stand the larger is the more probable one: beside a line that is not quite
+    // steady stand small ones.
+    let largest = all.iter().map(|h| h.prominence).fold(0.0, f64::max);
+    for hypothesis in &mut all {
+        hypothesis.prominence /= largest;
     }
     all
 }
@@ -228,6 +251,7 @@ fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>]) {
                 let (anchor, order) = hypothesis.ladder[0];
                 let free = |index: usize| 1.0 - 0.98 * claimed(hypotheses, part, index);
                 let mut log = (usual(order) * hypothesis.anchor_density / BACKGROUND).ln();
+                log += hypothesis.prominence.max(1e-9).ln();
                 log += free(anchor).ln();
                 for &entry in &hypothesis.ladder[1..] {
                     let support = (voice(hypothesis, entry, lines) / BACKGROUND).ln();
@@ -315,6 +339,27 @@ fn candidates(
     debug_assert!(line < lines.len());
     candidates.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     candidates
+}
+
+/// A part has one line of each order: the largest that is named keeps the name, the others only may have it.
+fn name_once(lines: &[Line], candidates: &mut [Vec<Candidate>]) {
+    let mut by_size: Vec<usize> = (0..lines.len()).collect();
+    by_size.sort_by(|&a, &b| lines[b].peak().total_cmp(&lines[a].peak()));
+    let mut taken: Vec<(String, u32)> = Vec::new();
+    for line in by_size {
+        let Some(first) = candidates[line]
+            .first_mut()
+            .filter(|c| c.probability >= NAMED)
+        else {
+            continue;
+        };
+        let name = (first.part.clone(), first.order);
+        if taken.contains(&name) {
+            first.probability = SECOND_OF_ITS_NAME;
+        } else {
+            taken.push(name);
+        }
+    }
 }
 
 /// Where a part stands: its most probable hypothesis, if a line is named after it.
