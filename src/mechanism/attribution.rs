@@ -30,7 +30,7 @@ const NEEDS_LADDER: u32 = 4;
 const ROUNDS: usize = 20;
 const DAMPING: f64 = 0.5;
 /// Named from this probability on.
-pub const NAMED: f64 = 0.70;
+pub const NAMED: f64 = 0.75;
 /// Candidates less probable than this are not worth offering, unless the rate itself fits.
 const LEAST: f64 = 0.002;
 /// Probability left to a second line of a part and order that already has one.
@@ -94,9 +94,12 @@ pub fn attribute(lines: &[Line], parts: &[PartModel], resolution_hz: f64) -> Att
             ..*line
         }
     });
-    let lines = &crowded.collect::<Vec<Line>>()[..];
-    let mut hypotheses: Vec<Vec<Hypothesis>> =
-        parts.iter().map(|part| hypotheses(lines, part)).collect();
+    let crowded = crowded.collect::<Vec<Line>>();
+    let mut hypotheses: Vec<Vec<Hypothesis>> = parts
+        .iter()
+        .map(|part| hypotheses(lines, &crowded, part))
+        .collect();
+    let lines = &crowded[..];
     settle(lines, &mut hypotheses);
     let mut attribution = Attribution {
         candidates: (0..lines.len())
@@ -111,8 +114,9 @@ pub fn attribute(lines: &[Line], parts: &[PartModel], resolution_hz: f64) -> Att
     attribution
 }
 
-/// Every line that may be the part's first or second order, with its ladder.
-fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
+/// Every line that may be the part's first or second order, with its ladder. `crowded`: the lines with the doubt that
+/// neighbours bring to their rates.
+fn hypotheses(lines: &[Line], crowded: &[Line], part: &PartModel) -> Vec<Hypothesis> {
     let mut all: Vec<Hypothesis> = Vec::new();
     // A part that may stand anywhere in a range would have every other part's lines among its even multiples.
     let orders = if part.is_range { 1..=1 } else { 1..=2 };
@@ -128,13 +132,13 @@ fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
             if density > 0.0 && !again {
                 let mut hypothesis = Hypothesis {
                     once_round_hz,
-                    uncertainty_hz,
+                    uncertainty_hz: crowded[index].rate_deviation_hz / f64::from(order),
                     ladder: vec![(index, order)],
                     anchor_density: density,
                     prominence: line.peak(),
                     probability: 0.5,
                 };
-                climb(&mut hypothesis, lines);
+                climb(&mut hypothesis, crowded);
                 all.push(hypothesis);
             }
         }

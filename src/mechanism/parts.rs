@@ -92,9 +92,11 @@ impl PartModel {
 
 /// Orders of two parts that may stand in one line.
 const CROWDED_ORDERS: u32 = 2;
+/// Rates closer than this part of the resolution make one line; farther apart two that only overlap.
+const MERGED: f64 = 0.6;
 
-/// The distance of two parts' rates that both lie near a rate and closer to each other than the resolution, Hz: a line
-/// there may be of both and lie anywhere between them. 0 where there is no such pair.
+/// The distance of two parts' rates that both lie near a rate and so close to each other that their lines merge, Hz: a
+/// line there may be of both and lie anywhere between them. 0 where there is no such pair.
 pub fn crowding_hz(parts: &[PartModel], rate_hz: f64, resolution_hz: f64) -> f64 {
     let mut near: Vec<(usize, f64)> = Vec::new();
     for (index, part) in parts.iter().enumerate().filter(|(_, part)| !part.is_range) {
@@ -110,7 +112,7 @@ pub fn crowding_hz(parts: &[PartModel], rate_hz: f64, resolution_hz: f64) -> f64
     for (i, a) in near.iter().enumerate() {
         for b in near[..i].iter().filter(|b| b.0 != a.0) {
             let apart_hz = (a.1 - b.1).abs();
-            if apart_hz < resolution_hz {
+            if apart_hz < MERGED * resolution_hz {
                 crowding_hz = crowding_hz.max(apart_hz);
             }
         }

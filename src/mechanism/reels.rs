@@ -70,13 +70,18 @@ pub fn changing_lines(
         }
         let slow = Slow::of(series, rate_hz, line.rate_hz);
         let best = slow.search(most);
-        let noise = line.size_deviation.max(1e-12);
+        // The floor's alone: what the change has left beside the line is no noise of it.
+        let noise = (0.5 * found.floor.power(line.rate_hz)).sqrt().max(1e-12);
         line.change_deviation_hz_per_s = Some(change_deviation(noise / best.size.norm(), seconds));
         line.change_range_hz_per_s = CHANGES * most;
         line.rate_change_hz_per_s = best.change_hz_per_s;
         let gain = (best.size.norm_sqr() - best.steady_size.powi(2)) / (2.0 * noise * noise);
         if gain > LEAST_GAIN {
-            changing.extend(with_harmonics(series, rate_hz, best, line));
+            let line = Line {
+                size_deviation: noise,
+                ..*line
+            };
+            changing.extend(with_harmonics(series, rate_hz, best, &line));
         }
     }
     changing
