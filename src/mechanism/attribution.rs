@@ -14,8 +14,13 @@ use crate::readings::Candidate;
 
 /// How usual it is that a part shows a line of order 1, 2, 3, 4 and more (common practice, no source).
 const USUAL: [f64; 5] = [0.9, 0.5, 0.3, 0.2, 0.1];
-/// Lines that belong to no part of the file, per natural logarithm of the rate (assumed).
+/// Lines that belong to no part of the file, per natural logarithm of the rate (assumed), at least; ...
 const BACKGROUND: f64 = 0.15;
+/// ... and so many for each unexplained line within this distance (natural logarithm) that is at least this part as
+/// large: in a forest of lines one that fits a part may well be a tree like the others.
+const BACKGROUND_A_LINE: f64 = 0.7;
+const FOREST_REACH: f64 = 0.5;
+const FOREST_SIZE: f64 = 0.5;
 /// A multiple that fits within the uncertainties is not believed more than this, per natural logarithm of the rate.
 const MOST_SHARP: f64 = 60.0;
 /// Rates are not believed to be more exact than this, as a fraction.
@@ -95,15 +100,42 @@ pub fn attribute(lines: &[Line], parts: &[PartModel], resolution_hz: f64) -> Att
         }
     });
     let crowded = crowded.collect::<Vec<Line>>();
+    let first = given(lines, &crowded, parts, &vec![BACKGROUND; lines.len()]);
+    let background = background(lines, &first);
+    if background.iter().all(|lines| *lines <= BACKGROUND) {
+        return first;
+    }
+    given(lines, &crowded, parts, &background)
+}
+
+/// Lines that belong to nothing around each line, by those that stayed unnamed.
+fn background(lines: &[Line], attribution: &Attribution) -> Vec<f64> {
+    let unnamed: Vec<usize> = (0..lines.len())
+        .filter(|&line| attribution.named(line).is_none())
+        .collect();
+    let around = |index: usize| {
+        let line = &lines[index];
+        let like = unnamed.iter().filter(|&&other| {
+            other != index
+                && (lines[other].rate_hz / line.rate_hz).ln().abs() < FOREST_REACH
+                && lines[other].peak() > FOREST_SIZE * line.peak()
+        });
+        (BACKGROUND_A_LINE * like.count() as f64).max(BACKGROUND)
+    };
+    (0..lines.len()).map(around).collect()
+}
+
+/// The attribution against a given background of lines that belong to nothing.
+fn given(lines: &[Line], crowded: &[Line], parts: &[PartModel], background: &[f64]) -> Attribution {
     let mut hypotheses: Vec<Vec<Hypothesis>> = parts
         .iter()
-        .map(|part| hypotheses(lines, &crowded, part))
+        .map(|part| hypotheses(lines, crowded, part))
         .collect();
-    let lines = &crowded[..];
-    settle(lines, &mut hypotheses);
+    let lines = crowded;
+    settle(lines, &mut hypotheses, background);
     let mut attribution = Attribution {
         candidates: (0..lines.len())
-            .map(|line| candidates(line, lines, parts, &hypotheses))
+            .map(|line| candidates(line, lines, parts, &hypotheses, background[line]))
             .collect(),
         standing: Vec::new(),
     };
@@ -247,18 +279,18 @@ fn voice(hypothesis: &Hypothesis, entry: (usize, u32), lines: &[Line]) -> f64 {
 }
 
 /// Finds how probable the hypotheses are, where those of different parts claim the same lines.
-fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>]) {
+fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>], background: &[f64]) {
     for _ in 0..ROUNDS {
         for part in 0..hypotheses.len() {
             let mut odds: Vec<f64> = Vec::with_capacity(hypotheses[part].len());
             for hypothesis in &hypotheses[part] {
                 let (anchor, order) = hypothesis.ladder[0];
                 let free = |index: usize| 1.0 - 0.98 * claimed(hypotheses, part, index);
-                let mut log = (usual(order) * hypothesis.anchor_density / BACKGROUND).ln();
+                let mut log = (usual(order) * hypothesis.anchor_density / background[anchor]).ln();
                 log += hypothesis.prominence.max(1e-9).ln();
                 log += free(anchor).ln();
                 for &entry in &hypothesis.ladder[1..] {
-                    let support = (voice(hypothesis, entry, lines) / BACKGROUND).ln();
+                    let support = (voice(hypothesis, entry, lines) / background[entry.0]).ln();
                     log += support.max(0.0) * free(entry.0);
                 }
                 odds.push(log.min(300.0).exp());
@@ -297,6 +329,7 @@ fn candidates(
     lines: &[Line],
     parts: &[PartModel],
     hypotheses: &[Vec<Hypothesis>],
+    background: f64,
 ) -> Vec<Candidate> {
     let mut found: Vec<(f64, Candidate)> = Vec::new();
     for (part, its) in parts.iter().zip(hypotheses) {
@@ -331,7 +364,7 @@ fn candidates(
             }
         }
     }
-    let all = BACKGROUND + found.iter().map(|(voice, _)| voice).sum::<f64>();
+    let all = background + found.iter().map(|(voice, _)| voice).sum::<f64>();
     let mut candidates: Vec<Candidate> = found
         .into_iter()
         .map(|(voice, mut candidate)| {

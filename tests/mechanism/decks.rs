@@ -116,6 +116,31 @@ pub fn drawn(seed: u64, seconds: f64) -> Deck {
     }
 }
 
+/// Many lines that belong to nothing: at random rates, of random sizes, of this rms together.
+pub fn forest(
+    count: usize,
+    low_hz: f64,
+    high_hz: f64,
+    rms_percent: f64,
+    seed: u64,
+) -> Vec<TrueLine> {
+    let mut chance = Pcg64::seed_from_u64(4000 + seed);
+    let each = rms_percent * (2.0 / count as f64).sqrt();
+    let mut lines = Vec::with_capacity(count);
+    for _ in 0..count {
+        let rate_hz = low_hz + (high_hz - low_hz) * chance.random::<f64>();
+        // Rayleigh-distributed sizes of mean square 2·(each/√2)².
+        let size = each * (-(1.0 - chance.random::<f64>()).ln()).sqrt();
+        lines.push(TrueLine {
+            part: "nothing".into(),
+            order: 1,
+            rate_hz,
+            peak_percent: size,
+        });
+    }
+    lines
+}
+
 /// Filters that shape the random wow: rising below the peak, falling steeply above.
 fn wow_filters(peak_hz: f64) -> [Cascade; 2] {
     [
