@@ -197,11 +197,10 @@ impl MeterBank {
             return None;
         }
         self.analysed_at_blocks = self.blocks;
-        Some(self.motion_of_the_deck())
+        Some(self.of_the_deck(self.motion.motion()))
     }
 
-    fn motion_of_the_deck(&self) -> Motion {
-        let mut motion = self.motion.motion();
+    fn of_the_deck(&self, mut motion: Motion) -> Motion {
         motion.mechanism.clone_from(&self.setup.mechanism);
         motion.as_found.clone_from(&self.setup.mechanism_as_found);
         motion
@@ -217,7 +216,7 @@ impl MeterBank {
     /// Looks at the motion at once.
     fn analyse_now(&mut self) {
         let mut analyst = self.analyst.take().unwrap_or_default();
-        self.analysis = analyst.analyse(self.motion_of_the_deck());
+        self.analysis = analyst.analyse(self.of_the_deck(self.motion.longest_motion()));
         self.analyst = Some(analyst);
     }
 
