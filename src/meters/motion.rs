@@ -1,17 +1,17 @@
 //! How speed, phase and level moved in the last minute, on one time axis: what the slow searches look at.
 
-use super::{gate::Use, record::Record, series::Series};
+use super::{gate::Use, record::Record, series::Series, setup::AsFound};
 use crate::{
-    mechanism::{MotionSeries, WideSeries},
+    mechanism::{LONGEST_SECONDS, MotionSeries, WideSeries},
     signal::{
         demodulator::BLOCK, fir, history::History, kaiser::low_pass, step_equaliser::StepEqualiser,
     },
+    tables::Mechanism,
 };
 use rustfft::num_complex::Complex64;
+use std::sync::Arc;
 
-/// The series keep this long...
-const KEPT_S: f64 = 65.0;
-/// ...flat up to here...
+/// The series are flat up to here...
 const FLAT_TO_HZ: f64 = 250.0;
 /// ...at the nearest rate to this that divides the demodulator's.
 const RATE_HZ: f64 = 667.0;
@@ -37,16 +37,46 @@ pub struct MotionTap {
     last: [f64; QUANTITIES],
     /// Samples until the filter's next output.
     to_next: usize,
+    stretch: Stretch,
+    /// The longest stretch before a break: what is said of a whole take is said of the longer of the two.
+    earlier: Stretch,
+    /// The stretch has ended; the next value begins another.
+    is_over: bool,
+    generation: u64,
+}
+
+/// An unbroken stretch of the motion.
+struct Stretch {
     series: [Series; QUANTITIES],
     wide: Series,
-    generation: u64,
-    values_since_clear: u64,
+}
+
+impl Stretch {
+    fn new(values: usize, wide_values: usize) -> Self {
+        Self {
+            series: std::array::from_fn(|_| Series::new(values)),
+            wide: Series::new(wide_values),
+        }
+    }
+
+    fn len(&self) -> usize {
+        self.series[0].len()
+    }
+
+    fn clear(&mut self) {
+        self.series.iter_mut().for_each(Series::clear);
+        self.wide.clear();
+    }
 }
 
 /// The motion as it was at one moment; turning it into series takes longer than a meter may stop for.
 pub struct Motion {
     /// Which collection it belongs to: [`MotionTap::clear`] begins a new one.
     pub generation: u64,
+    /// The deck it is of, where that is known.
+    pub(super) mechanism: Option<Arc<Mechanism>>,
+    /// What it is to be compared with.
+    pub(super) as_found: Option<AsFound>,
     rate_hz: f64,
     wide_rate_hz: f64,
     wide_flat_to_hz: Option<f64>,
@@ -66,6 +96,8 @@ impl MotionTap {
             STOP_DB,
         );
         let taps = fir::padded(taps.into_iter());
+        let values = (LONGEST_SECONDS * rate_hz) as usize;
+        let wide_values = (WIDE_KEPT_S * demodulated_hz) as usize;
         Self {
             demodulated_hz,
             decimation,
@@ -76,10 +108,10 @@ impl MotionTap {
             last: [0.0; QUANTITIES],
             to_next: taps.len(),
             taps,
-            series: std::array::from_fn(|_| Series::new((KEPT_S * rate_hz) as usize)),
-            wide: Series::new((WIDE_KEPT_S * demodulated_hz) as usize),
+            stretch: Stretch::new(values, wide_values),
+            earlier: Stretch::new(values, wide_values),
+            is_over: false,
             generation: 0,
-            values_since_clear: 0,
         }
     }
 
@@ -92,23 +124,35 @@ impl MotionTap {
 
     /// Forgets everything.
     pub fn clear(&mut self) {
+        self.earlier.clear();
+        self.begin_anew();
+    }
+
+    fn begin_anew(&mut self) {
         self.generation += 1;
-        self.values_since_clear = 0;
+        self.is_over = false;
         self.to_next = self.taps.len();
-        self.series.iter_mut().for_each(Series::clear);
-        self.wide.clear();
+        self.stretch.clear();
+    }
+
+    /// Keeps the stretch that has ended, if it is the longest so far, and begins another.
+    fn set_aside(&mut self) {
+        if self.stretch.len() > self.earlier.len() {
+            std::mem::swap(&mut self.stretch, &mut self.earlier);
+        }
+        self.begin_anew();
     }
 
     /// Takes a record from the gate in. What is bridged there keeps phase and level as they last stood.
     pub fn push(&mut self, record: &Record, usage: Use) {
         if usage == Use::Broken {
             // A series with a hole is none.
-            if self.values_since_clear > 0 {
-                self.clear();
-            }
+            self.is_over = true;
             return;
         }
-        self.values_since_clear += 1;
+        if self.is_over {
+            self.set_aside();
+        }
         let mut now = [
             record.tone_hz.map(|hz| self.percent(hz)),
             record.cross.re,
@@ -127,7 +171,7 @@ impl MotionTap {
             recent.push(values);
         }
         let wide = record.wide_hz.map(|hz| self.percent(hz));
-        self.wide.extend(&wide);
+        self.stretch.wide.extend(&wide);
         self.decimate();
     }
 
@@ -145,7 +189,7 @@ impl MotionTap {
                 .each_ref()
                 .map(|recent| &recent.newest(span + after)[..span]);
             let values = fir::at_one_place(windows, &self.taps);
-            for (series, value) in self.series.iter_mut().zip(values) {
+            for (series, value) in self.stretch.series.iter_mut().zip(values) {
                 series.push(value);
             }
             self.to_next += self.decimation;
@@ -160,27 +204,37 @@ impl MotionTap {
 
     /// How much of it there is, seconds.
     pub fn seconds(&self) -> f64 {
-        self.series[0].len() as f64 * self.decimation as f64 / self.demodulated_hz
+        self.stretch.len() as f64 * self.decimation as f64 / self.demodulated_hz
     }
 
-    /// A copy of what there is.
+    /// A copy of the present stretch.
     pub fn motion(&self) -> Motion {
+        self.copy_of(&self.stretch)
+    }
+
+    /// A copy of the longest stretch.
+    pub fn longest_motion(&self) -> Motion {
+        if self.earlier.len() > self.stretch.len() {
+            self.copy_of(&self.earlier)
+        } else {
+            self.motion()
+        }
+    }
+
+    fn copy_of(&self, stretch: &Stretch) -> Motion {
         Motion {
             generation: self.generation,
+            mechanism: None,
+            as_found: None,
             rate_hz: self.demodulated_hz / self.decimation as f64,
             wide_rate_hz: self.demodulated_hz,
             wide_flat_to_hz: self.wide_flat_to_hz,
             channels: self.channels,
-            series: std::array::from_fn(|i| self.series[i].to_vec()),
+            series: std::array::from_fn(|i| stretch.series[i].to_vec()),
             wide: self
                 .wide_flat_to_hz
-                .map_or_else(Vec::new, |_| self.wide.to_vec()),
+                .map_or_else(Vec::new, |_| stretch.wide.to_vec()),
         }
-    }
-
-    /// Values that a whole series has.
-    pub fn most_values(demodulated_hz: f64) -> usize {
-        (KEPT_S * demodulated_hz / (demodulated_hz / RATE_HZ).round().max(1.0)) as usize
     }
 }
 
@@ -319,8 +373,14 @@ mod tests {
             tap.push(&Record::default(), Use::Clean);
         }
         assert!(tap.seconds() > 3.9);
+        // What there was stays until something new comes.
         tap.push(&Record::default(), Use::Broken);
-        assert_eq!(tap.seconds(), 0.0);
-        assert!(tap.generation() > before);
+        assert!(tap.seconds() > 3.9 && tap.generation() == before);
+        tap.push(&Record::default(), Use::Clean);
+        assert!(tap.seconds() < 0.1 && tap.generation() > before);
+        let longest = tap.longest_motion().into_series();
+        assert!(longest.seconds() > 3.9);
+        tap.clear();
+        assert_eq!(tap.longest_motion().into_series().seconds(), 0.0);
     }
 }
