@@ -13,7 +13,10 @@ use egui_kittest::{
 };
 use std::{
     path::Path,
-    sync::{Arc, Mutex},
+    sync::{
+        Arc, Mutex,
+        atomic::{AtomicUsize, Ordering},
+    },
     thread,
     time::{Duration, Instant},
 };
@@ -236,6 +239,9 @@ impl Stage {
             .with_step_dt(1.0 / RATE as f32)
             .build_ui_state(
                 move |ui, app: &mut Option<ScreenApp>| {
+                    // The window clears itself to this; in the harness nobody does.
+                    let ground = ui.visuals().extreme_bg_color;
+                    ui.painter().rect_filled(ui.max_rect(), 0.0, ground);
                     app.get_or_insert_with(|| {
                         let options = options.take().expect("made once");
                         ScreenApp::new(ui.ctx(), options).expect("tables")
@@ -321,6 +327,30 @@ impl Stage {
             .try_send(Arc::new(readings))
             .expect("the screen takes what is published");
         (line.wake)();
+    }
+
+    /// Lets a snapshot come again and again, as from a worker with nothing new to tell; returns how many frames the
+    /// screen asks for, be it for those or of its own accord.
+    pub fn frames_for(&mut self, still: Option<&Readings>) -> usize {
+        const AT_REST: Duration = Duration::from_secs(3600);
+        self.harness.run_steps(3);
+        let asked = Arc::new(AtomicUsize::new(0));
+        let counted = asked.clone();
+        self.harness.ctx.set_repaint_observer(move |request| {
+            if request.delay < AT_REST {
+                counted.fetch_add(1, Ordering::Relaxed);
+            }
+        });
+        for _ in 0..100 {
+            if let Some(still) = still {
+                self.publish(still.clone());
+            }
+        }
+        let for_snapshots = asked.load(Ordering::Relaxed);
+        self.harness.step();
+        let output = self.harness.output().viewport_output.values();
+        let soonest = output.map(|viewport| viewport.repaint_delay).min();
+        for_snapshots + usize::from(soonest.is_none_or(|delay| delay < AT_REST))
     }
 
     /// Ends the worker without a word.

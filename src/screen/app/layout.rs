@@ -77,16 +77,14 @@ impl ScreenApp {
     }
 
     fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Adjustment> {
-        let ground = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin::symmetric(12, if low { 4 } else { 8 }));
+        let around = Frame::new().inner_margin(Margin::symmetric(12, if low { 4 } else { 8 }));
         let session = self
             .session
             .as_ref()
             .filter(|session| session.live().is_some());
         let readings = session.and_then(Session::shown);
         Panel::bottom("cards")
-            .frame(ground)
+            .frame(around)
             .show_separator_line(false)
             .show(ui, |ui| {
                 cards::show(
@@ -113,16 +111,14 @@ impl ScreenApp {
         if lines.is_empty() {
             return;
         }
-        let ground = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin {
-                left: 12,
-                right: 12,
-                top: 6,
-                bottom: 0,
-            });
+        let around = Frame::new().inner_margin(Margin {
+            left: 12,
+            right: 12,
+            top: 6,
+            bottom: 0,
+        });
         Panel::bottom("notices")
-            .frame(ground)
+            .frame(around)
             .show_separator_line(false)
             .show(ui, |ui| notices::show(ui, &lines, if low { 1 } else { 2 }));
     }
@@ -264,9 +260,7 @@ impl ScreenApp {
 
     fn show_main(&mut self, ui: &mut Ui) {
         let low = ui.available_height() < LOW_MAIN;
-        let frame = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin::symmetric(16, if low { 4 } else { 12 }));
+        let frame = Frame::new().inner_margin(Margin::symmetric(16, if low { 4 } else { 12 }));
         CentralPanel::default().frame(frame).show(ui, |ui| {
             ScrollArea::vertical()
                 .id_salt("main")

@@ -157,12 +157,12 @@ impl ScreenApp {
         let now_s = ctx.input(|input| input.time);
         if let Some(session) = &self.session {
             session.be_seen();
-            let look_s = if session.is_held() {
-                Some(HELD_LOOK_S)
-            } else {
-                session.look_again_after_s()
-            };
-            if let Some(seconds) = look_s {
+            if let Some(stalled_after_s) = session.look_again_after_s() {
+                let seconds = if session.is_held() {
+                    HELD_LOOK_S
+                } else {
+                    stalled_after_s
+                };
                 ctx.request_repaint_after(Duration::from_secs_f64(seconds));
             }
         }
