@@ -5,6 +5,7 @@
 //! built of, [`tables`] the calibration data.
 
 pub mod console;
+pub mod mechanism;
 pub mod meters;
 pub mod readings;
 pub mod screen;

@@ -2,10 +2,10 @@
 
 use super::{gate::Use, record::Record, series::Series, trace::Trace};
 use crate::{
-    readings::{Component, FlutterBands, FlutterFigures, FlutterReading, Validity},
+    readings::{FlutterBands, FlutterFigures, FlutterReading, Validity},
     signal::{
-        biquad::Cascade, demodulator::BLOCK, lines::LineFinder, quantile::MagnitudeHistogram,
-        quasi_peak::QuasiPeak, running::Running, weighting::wow_flutter_weighting,
+        biquad::Cascade, demodulator::BLOCK, quantile::MagnitudeHistogram, quasi_peak::QuasiPeak,
+        running::Running, step_equaliser::StepEqualiser, weighting::wow_flutter_weighting,
     },
 };
 
@@ -21,15 +21,8 @@ const TWO_SIGMA_EXCEEDED: f64 = 0.05;
 /// Borders of the bands, Hz.
 const DRIFT_HZ: f64 = 0.5;
 const WOW_HZ: f64 = 6.0;
-/// The line search works on a series of about this rate...
-const SERIES_RATE_HZ: f64 = 500.0;
-/// ...and this length.
-const SERIES_S: f64 = 65.0;
-const LINES_LOW_HZ: f64 = 0.1;
-/// Lines smaller than this (percent) are not worth a row.
-const LEAST_LINE_PERCENT: f64 = 0.0003;
-/// The line search repeats this often while the meter is watched, in seconds of samples.
-const LINES_EVERY_S: f64 = 0.5;
+/// The bands and the waves for the screen are taken at about this rate.
+const SLOW_RATE_HZ: f64 = 500.0;
 const RECENT_S: f64 = 10.0;
 
 /// One path (weighted or not) of detectors.
@@ -39,6 +32,7 @@ struct Path {
     histogram: MagnitudeHistogram,
     squares: Running,
     recent: Series,
+    recent_histogram: MagnitudeHistogram,
 }
 
 impl Path {
@@ -49,6 +43,7 @@ impl Path {
             histogram: MagnitudeHistogram::default(),
             squares: Running::default(),
             recent: Series::new((RECENT_S * recent_rate_hz) as usize),
+            recent_histogram: MagnitudeHistogram::default(),
         }
     }
 
@@ -68,6 +63,14 @@ impl Path {
         }
     }
 
+    fn push_recent(&mut self, percent: f64) {
+        if let Some(oldest) = self.recent.oldest_to_go() {
+            self.recent_histogram.take_back(oldest);
+        }
+        self.recent.push(percent);
+        self.recent_histogram.push(percent);
+    }
+
     fn figures(&self) -> FlutterFigures {
         FlutterFigures {
             quasi_peak_percent: self.pointer.mean(),
@@ -75,7 +78,11 @@ impl Path {
             two_sigma_percent: self.histogram.exceeded_by(TWO_SIGMA_EXCEEDED),
             rms_percent: self.squares.rms(),
             pointer_percent: Some(self.quasi_peak.pointer()),
-            recent_two_sigma_percent: self.recent.magnitude_exceeded_by(TWO_SIGMA_EXCEEDED),
+            recent_two_sigma_percent: self
+                .recent
+                .is_full()
+                .then(|| self.recent_histogram.exceeded_by(TWO_SIGMA_EXCEEDED))
+                .flatten(),
         }
     }
 }
@@ -95,11 +102,6 @@ pub struct FlutterMeter {
     counted_samples: u64,
     decimation: usize,
     phase: usize,
-    series: Series,
-    finder: LineFinder,
-    components: Vec<Component>,
-    components_at_samples: u64,
-    samples: u64,
     wave: Trace,
     pointer: Trace,
 }
@@ -117,17 +119,17 @@ struct Filters {
 }
 
 impl Filters {
-    fn new(rate_hz: f64, series_rate_hz: f64, scrape_upper_hz: f64) -> Self {
+    fn new(rate_hz: f64, slow_rate_hz: f64, scrape_upper_hz: f64) -> Self {
         Self {
             upper: Cascade::butterworth_low_pass(8, HIGH_HZ, rate_hz),
             lower: Cascade::butterworth_high_pass(3, LOW_HZ, rate_hz),
             weighting: wow_flutter_weighting(rate_hz),
-            drift: Cascade::butterworth_low_pass(4, DRIFT_HZ, series_rate_hz),
+            drift: Cascade::butterworth_low_pass(4, DRIFT_HZ, slow_rate_hz),
             wow: [
-                Cascade::butterworth_high_pass(4, DRIFT_HZ, series_rate_hz),
-                Cascade::butterworth_low_pass(4, WOW_HZ, series_rate_hz),
+                Cascade::butterworth_high_pass(4, DRIFT_HZ, slow_rate_hz),
+                Cascade::butterworth_low_pass(4, WOW_HZ, slow_rate_hz),
             ],
-            flutter: Cascade::butterworth_high_pass(4, WOW_HZ, series_rate_hz),
+            flutter: Cascade::butterworth_high_pass(4, WOW_HZ, slow_rate_hz),
             scrape: [
                 Cascade::butterworth_high_pass(8, HIGH_HZ, rate_hz),
                 Cascade::butterworth_low_pass(6, scrape_upper_hz, rate_hz),
@@ -152,16 +154,15 @@ impl Filters {
 impl FlutterMeter {
     /// A meter for deviations sampled at `rate_hz` (about 4 kHz).
     pub fn new(rate_hz: f64) -> Self {
-        let decimation = (rate_hz / SERIES_RATE_HZ).round().max(1.0) as usize;
-        let series_rate_hz = rate_hz / decimation as f64;
-        let series_length = (SERIES_S * series_rate_hz) as usize;
-        let trace_every = |per_s: f64| (series_rate_hz / per_s).round().max(1.0) as usize;
+        let decimation = (rate_hz / SLOW_RATE_HZ).round().max(1.0) as usize;
+        let slow_rate_hz = rate_hz / decimation as f64;
+        let trace_every = |per_s: f64| (slow_rate_hz / per_s).round().max(1.0) as usize;
         Self {
             rate_hz,
             reference_hz: 1.0,
-            filters: Filters::new(rate_hz, series_rate_hz, 0.3 * rate_hz),
-            weighted: Path::new(rate_hz, series_rate_hz),
-            unweighted: Path::new(rate_hz, series_rate_hz),
+            filters: Filters::new(rate_hz, slow_rate_hz, 0.3 * rate_hz),
+            weighted: Path::new(rate_hz, slow_rate_hz),
+            unweighted: Path::new(rate_hz, slow_rate_hz),
             bands: [Running::default(); 4],
             scrape_upper_hz: None,
             running: false,
@@ -170,13 +171,8 @@ impl FlutterMeter {
             counted_samples: 0,
             decimation,
             phase: 0,
-            series: Series::new(series_length),
-            finder: LineFinder::new(series_length),
-            components: Vec::new(),
-            components_at_samples: 0,
-            samples: 0,
-            wave: Trace::new(30.0, series_rate_hz, trace_every(62.5)),
-            pointer: Trace::new(30.0, series_rate_hz, trace_every(20.0)),
+            wave: Trace::new(30.0, slow_rate_hz, trace_every(62.5)),
+            pointer: Trace::new(30.0, slow_rate_hz, trace_every(20.0)),
         }
     }
 
@@ -184,13 +180,9 @@ impl FlutterMeter {
     pub fn set_reference(&mut self, reference_hz: f64, scrape_upper_hz: Option<f64>) {
         self.reference_hz = reference_hz;
         self.scrape_upper_hz = scrape_upper_hz.filter(|&hz| hz > 1.5 * HIGH_HZ);
-        let series_rate_hz = self.rate_hz / self.decimation as f64;
+        let slow_rate_hz = self.rate_hz / self.decimation as f64;
         let edge_hz = self.scrape_upper_hz.unwrap_or(0.3 * self.rate_hz);
-        self.filters = Filters::new(
-            self.rate_hz,
-            series_rate_hz,
-            edge_hz.min(0.45 * self.rate_hz),
-        );
+        self.filters = Filters::new(self.rate_hz, slow_rate_hz, edge_hz.min(0.45 * self.rate_hz));
         self.restart();
     }
 
@@ -206,17 +198,13 @@ impl FlutterMeter {
         self.unweighted.reset();
         self.bands = [Running::default(); 4];
         self.counted_samples = 0;
-        self.series.clear();
-        self.components.clear();
     }
 
     /// Takes a record from the gate in. `ahead_hz`: what the stream will be like, where one begins.
     pub fn push(&mut self, record: &Record, usage: Use, ahead_hz: Option<f64>) {
-        self.samples += BLOCK as u64;
         match usage {
             Use::Broken => {
                 self.running = false;
-                self.series.clear();
                 self.wave.push_gap(BLOCK.div_ceil(self.decimation));
                 self.pointer.push_gap(BLOCK.div_ceil(self.decimation));
                 return;
@@ -285,11 +273,8 @@ impl FlutterMeter {
             self.bands[1].push(wow);
             self.bands[2].push(flutter);
         }
-        if self.settled_samples as f64 > 0.05 * self.rate_hz {
-            self.series.push(limited);
-        }
-        self.weighted.recent.push(weighted);
-        self.unweighted.recent.push(unweighted);
+        self.weighted.push_recent(weighted);
+        self.unweighted.push_recent(unweighted);
         self.wave.push(unweighted);
         self.pointer.push(self.weighted.quasi_peak.pointer());
     }
@@ -304,8 +289,8 @@ impl FlutterMeter {
         self.running
     }
 
-    /// The reading; with `status` not ok it has no numbers. `fresh` searches the lines again whatever their age.
-    pub fn reading(&mut self, status: Validity, fresh: bool) -> FlutterReading {
+    /// The reading; with `status` not ok it has no numbers. Its components come from elsewhere.
+    pub fn reading(&self, status: Validity) -> FlutterReading {
         let mut reading = FlutterReading {
             status,
             averaged_seconds: self.counted_samples as f64 / self.rate_hz,
@@ -325,62 +310,6 @@ impl FlutterMeter {
             scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.bands[3].rms()),
             scrape_upper_hz: self.scrape_upper_hz,
         };
-        let age_s = (self.samples - self.components_at_samples) as f64 / self.rate_hz;
-        if fresh || self.components.is_empty() || age_s >= LINES_EVERY_S {
-            self.search_lines();
-            self.components_at_samples = self.samples;
-        }
-        reading.components = self.components.clone();
-        reading.resolution_hz = Some(LineFinder::resolution_hz(
-            self.series.len(),
-            self.rate_hz / self.decimation as f64,
-        ));
         reading
-    }
-
-    fn search_lines(&mut self) {
-        let series_rate_hz = self.rate_hz / self.decimation as f64;
-        let series = self.series.to_vec();
-        let lines = self
-            .finder
-            .find(&series, series_rate_hz, LINES_LOW_HZ, HIGH_HZ);
-        self.components = lines
-            .into_iter()
-            .map(|line| Component {
-                rate_hz: line.rate_hz,
-                // What the band's upper edge takes away is put back; it is known exactly.
-                peak_percent: line.amplitude
-                    / self
-                        .filters
-                        .upper
-                        .response(line.rate_hz / self.rate_hz)
-                        .norm(),
-                part: None,
-                order: None,
-            })
-            .filter(|component| component.peak_percent >= LEAST_LINE_PERCENT)
-            .collect();
-    }
-}
-
-/// Equaliser for frequencies read as phase steps: these droop as sin(x)/x, x = π·f/rate. Seven symmetric taps fitted
-/// (least squares, up to a third of the rate) to the inverse.
-#[derive(Clone, Copy, Debug, Default)]
-struct StepEqualiser {
-    recent: [f64; 7],
-}
-
-impl StepEqualiser {
-    const TAPS: [f64; 4] = [1.144_619_87, -0.086_401_41, 0.017_014_28, -0.002_922_82];
-
-    #[inline]
-    fn process(&mut self, x: f64) -> f64 {
-        self.recent.copy_within(1.., 0);
-        self.recent[6] = x;
-        let r = &self.recent;
-        Self::TAPS[0] * r[3]
-            + Self::TAPS[1] * (r[2] + r[4])
-            + Self::TAPS[2] * (r[1] + r[5])
-            + Self::TAPS[3] * (r[0] + r[6])
     }
 }

@@ -4,10 +4,13 @@
 //! back for as long as a fault may still spoil them, and the meters read records: `speed`, `flutter`, `level`,
 //! `phase`, and `programme_phase` where there is no tone.
 
+mod analysis;
 mod flutter;
 mod gate;
 mod level;
+mod live_speed;
 mod meter_bank;
+mod motion;
 mod notices;
 mod phase;
 mod programme_phase;
@@ -21,5 +24,7 @@ mod tone_lock;
 mod trace;
 mod windows;
 
+pub use analysis::{Analysis, Analyst};
 pub use meter_bank::{MeterBank, USUAL_SPEED_TONES_HZ};
+pub use motion::Motion;
 pub use setup::{DEFAULT_CLOCK_TOLERANCE_PPM, LevelReference, MeterSetup};

@@ -3,7 +3,7 @@
 use super::{gate::Use, record::Record, series::Series, step_watch::StepWatch, trace::Trace};
 use crate::{
     readings::{PhaseCandidate, PhaseMethod, PhaseReading, Validity},
-    signal::{lines::LineFinder, running::Running},
+    signal::running::Running,
     tables::TapeFormat,
 };
 use rustfft::num_complex::Complex64;
@@ -12,10 +12,6 @@ use rustfft::num_complex::Complex64;
 const QUICK_S: f64 = 0.06;
 /// Wander is judged on means of this many blocks (about 16 ms): rates up to 30 Hz.
 const WANDER_BLOCKS: u32 = 4;
-/// The wander's strongest line is looked for in this much of it.
-const WANDER_S: f64 = 60.0;
-const WANDER_LOW_HZ: f64 = 0.1;
-const WANDER_HIGH_HZ: f64 = 25.0;
 /// A channel this far (power ratio, 26 dB) below the other has nothing of its own to compare.
 const LEAST_BALANCE: f64 = 0.0025;
 /// Somebody has moved the azimuth if the phase stays this far from where it was.
@@ -42,14 +38,11 @@ pub struct PhaseMeter {
     wander: Running,
     group: Complex64,
     group_blocks: u32,
-    series: Series,
-    finder: LineFinder,
     second: Complex64,
     second_blocks: u32,
     last_second: Complex64,
     moved: StepWatch,
     trail: Trace,
-    last_rate_hz: Option<f64>,
 }
 
 /// The last cross products.
@@ -72,8 +65,6 @@ impl PhaseMeter {
     /// For `blocks_per_s` records a second.
     pub fn new(blocks_per_s: f64) -> Self {
         let quick = Series::new((QUICK_S * blocks_per_s).round().max(1.0) as usize);
-        let wander_rate_hz = blocks_per_s / f64::from(WANDER_BLOCKS);
-        let wander_length = (WANDER_S * wander_rate_hz) as usize;
         Self {
             blocks_per_s,
             quick: CrossProducts {
@@ -86,14 +77,11 @@ impl PhaseMeter {
             wander: Running::default(),
             group: Complex64::ZERO,
             group_blocks: 0,
-            series: Series::new(wander_length),
-            finder: LineFinder::new(wander_length),
             second: Complex64::ZERO,
             second_blocks: 0,
             last_second: Complex64::ZERO,
             moved: StepWatch::new(MOVED_LEAST_DEGREES),
             trail: Trace::new(30.0, blocks_per_s, (0.05 * blocks_per_s) as usize),
-            last_rate_hz: None,
         }
     }
 
@@ -116,10 +104,8 @@ impl PhaseMeter {
         self.wander = Running::default();
         self.group = Complex64::ZERO;
         self.group_blocks = 0;
-        self.series.clear();
         self.second = Complex64::ZERO;
         self.second_blocks = 0;
-        self.last_rate_hz = None;
     }
 
     /// Takes the newest record in: the needle.
@@ -162,7 +148,6 @@ impl PhaseMeter {
                 let absolute = degrees + self.sum.arg().to_degrees();
                 let unwrapped = self.unwrap(absolute);
                 self.wander.push(unwrapped);
-                self.series.push(unwrapped);
                 self.group = Complex64::ZERO;
                 self.group_blocks = 0;
             }
@@ -245,14 +230,13 @@ impl PhaseMeter {
         delay_us(2.0 * sigma_degrees / independent.sqrt(), tone_hz)
     }
 
-    /// The reading at `tone_hz`; with `status` not ok it has no numbers. `fresh` looks for the wander's rate again.
+    /// The reading at `tone_hz`; with `status` not ok it has no numbers. The wander's rate comes from elsewhere.
     pub fn reading(
         &mut self,
         status: Validity,
         tone_hz: f64,
         format: &TapeFormat,
         known: Option<KnownDelay>,
-        fresh: bool,
     ) -> PhaseReading {
         let mut reading = PhaseReading::unread(status);
         reading.trail = self.trail.trail();
@@ -280,10 +264,6 @@ impl PhaseMeter {
         reading.wander_rms_degrees = self.wander.deviation();
         reading.wander_peak_to_peak_degrees =
             self.wander.max().zip(self.wander.min()).map(|(a, b)| a - b);
-        if fresh {
-            self.last_rate_hz = self.wander_rate_hz();
-        }
-        reading.wander_rate_hz = self.last_rate_hz;
         reading.mono_sum_loss_db = mono_sum_loss_db(self.powers, self.sum.re);
         let coherence = self.sum.norm() / (self.powers[0] * self.powers[1]).sqrt();
         reading.coherence = Some(coherence.min(1.0));
@@ -297,15 +277,6 @@ impl PhaseMeter {
             reading.quick_azimuth_arcmin = Some(format.azimuth_arcmin(quick_us));
         }
         reading
-    }
-
-    fn wander_rate_hz(&mut self) -> Option<f64> {
-        let rate_hz = self.blocks_per_s / f64::from(WANDER_BLOCKS);
-        let series = self.series.to_vec();
-        self.finder
-            .find(&series, rate_hz, WANDER_LOW_HZ, WANDER_HIGH_HZ)
-            .first()
-            .map(|line| line.rate_hz)
     }
 }
 

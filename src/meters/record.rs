@@ -14,6 +14,8 @@ pub struct Record {
     pub tone_hz: [f64; BLOCK],
     /// The same through the wide filter.
     pub wide_hz: [f64; BLOCK],
+    /// The tone itself on each channel, mixed to nearly 0 Hz: its peak amplitude and phase.
+    pub narrow: [[Complex64; BLOCK]; 2],
     /// Mean frequency of the tone on each channel, Hz.
     pub channel_hz: [f64; 2],
     /// Mean square of the tone on each channel.
@@ -31,6 +33,7 @@ impl Default for Record {
             low: false,
             tone_hz: [0.0; BLOCK],
             wide_hz: [0.0; BLOCK],
+            narrow: [[Complex64::ZERO; BLOCK]; 2],
             channel_hz: [0.0; 2],
             tone_power: [0.0; 2],
             cross: Complex64::ZERO,

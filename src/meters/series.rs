@@ -45,11 +45,25 @@ impl Series {
         self.filled == self.values.len()
     }
 
+    /// The value that the next push will drop; `None` while there is room.
+    pub fn oldest_to_go(&self) -> Option<f64> {
+        self.is_full().then(|| self.values[self.at])
+    }
+
+    /// The value that came `steps` before the newest; `None` where there were not so many.
+    pub fn ago(&self, steps: usize) -> Option<f64> {
+        let length = self.values.len();
+        (steps < self.filled).then(|| self.values[(self.at + length - 1 - steps) % length])
+    }
+
     /// The last `count` values (fewer where there are not so many), oldest first.
     pub fn last(&self, count: usize) -> impl Iterator<Item = f64> {
-        let length = self.values.len();
         let count = count.min(self.filled);
-        (0..count).map(move |i| self.values[(self.at + length - count + i) % length])
+        // Newest values stand before `at`, older ones at the end of the room.
+        let newest = count.min(self.at);
+        let older = &self.values[self.values.len() - (count - newest)..];
+        let newer = &self.values[self.at - newest..self.at];
+        older.iter().chain(newer).copied()
     }
 
     /// All values in no particular order.
@@ -69,18 +83,8 @@ impl Series {
 
     /// All values, oldest first.
     pub fn to_vec(&self) -> Vec<f64> {
-        self.last(self.filled).collect()
-    }
-
-    /// The magnitude exceeded by the share `exceeded` of the values; `None` until the ring is full.
-    pub fn magnitude_exceeded_by(&self, exceeded: f64) -> Option<f64> {
-        if !self.is_full() {
-            return None;
-        }
-        let mut magnitudes: Vec<f64> = self.values.iter().map(|x| x.abs()).collect();
-        let rank = ((1.0 - exceeded) * magnitudes.len() as f64) as usize;
-        let rank = rank.min(magnitudes.len() - 1);
-        let (_, value, _) = magnitudes.select_nth_unstable_by(rank, f64::total_cmp);
-        Some(*value)
+        let mut values = Vec::with_capacity(self.filled);
+        values.extend(self.last(self.filled));
+        values
     }
 }

@@ -337,6 +337,7 @@ impl ToneLock {
             let out = self.demodulator.output(channel);
             let power = 0.5 * out.narrow.iter().map(|z| z.norm_sqr()).sum::<f64>() / BLOCK as f64;
             let steps: f64 = out.narrow_step_rad.iter().sum();
+            record.narrow[channel] = out.narrow;
             record.tone_power[channel] = power;
             record.channel_hz[channel] = carrier_hz + steps * to_hz / BLOCK as f64;
             *faded = power < FADED * self.steady_power[channel];

@@ -1,37 +1,42 @@
 //! Sliding means of the tone's frequency: least squares on the phase of the last seconds.
 
-use crate::signal::regression::slope_of_series;
+use super::series::Series;
+use crate::signal::sliding_slope::SlidingSlope;
 
-/// Phase of the tone, block by block, for the longest window; forgets at every fault.
+/// Phase of the tone, block by block, over windows of several lengths; forgets at every fault.
 #[derive(Clone, Debug)]
 pub struct FrequencyWindows {
     blocks_per_s: f64,
     reference_hz: f64,
-    /// Mean phase of each block against the reference, cycles; a ring.
-    phase_cycles: Vec<f64>,
-    at: usize,
-    filled: usize,
+    /// Mean phase of each block against the reference, cycles, as far back as the longest window.
+    phase_cycles: Series,
     phase_now_cycles: f64,
+    windows: Vec<SlidingSlope>,
 }
 
 impl FrequencyWindows {
-    /// Keeps `longest_s` seconds of blocks.
-    pub fn new(blocks_per_s: f64, longest_s: f64) -> Self {
+    /// Windows of those lengths, seconds.
+    pub fn new(blocks_per_s: f64, lengths_s: &[f64]) -> Self {
+        let windows: Vec<SlidingSlope> = lengths_s
+            .iter()
+            .map(|seconds| SlidingSlope::new((seconds * blocks_per_s).round() as usize))
+            .collect();
+        let longest = windows.iter().map(SlidingSlope::length).max().unwrap_or(2);
         Self {
             blocks_per_s,
             reference_hz: 0.0,
-            phase_cycles: vec![0.0; (longest_s * blocks_per_s).round().max(2.0) as usize],
-            at: 0,
-            filled: 0,
+            phase_cycles: Series::new(longest + 1),
             phase_now_cycles: 0.0,
+            windows,
         }
     }
 
     /// Forgets everything; frequencies are handled as differences from `reference_hz` from now on.
     pub fn restart(&mut self, reference_hz: f64) {
         self.reference_hz = reference_hz;
-        self.filled = 0;
+        self.phase_cycles.clear();
         self.phase_now_cycles = 0.0;
+        self.windows.iter_mut().for_each(SlidingSlope::restart);
     }
 
     /// Takes one block of frequencies in; returns the block's mean phase against the reference, cycles.
@@ -43,37 +48,25 @@ impl FrequencyWindows {
             sum_cycles += self.phase_now_cycles;
         }
         let mean_cycles = sum_cycles / tone_hz.len() as f64;
-        self.phase_cycles[self.at] = mean_cycles;
-        self.at = (self.at + 1) % self.phase_cycles.len();
-        self.filled = (self.filled + 1).min(self.phase_cycles.len());
+        self.phase_cycles.push(mean_cycles);
+        for window in &mut self.windows {
+            window.push(mean_cycles, self.phase_cycles.ago(window.length()));
+            if window.wants_renewal() {
+                window.renew(self.phase_cycles.last(window.length()));
+            }
+        }
         mean_cycles
     }
 
-    /// Blocks in a window of that length.
-    pub fn blocks(&self, seconds: f64) -> usize {
-        ((seconds * self.blocks_per_s).round() as usize).clamp(2, self.phase_cycles.len())
+    /// Blocks in the window of that index.
+    pub fn blocks(&self, window: usize) -> usize {
+        self.windows[window].length()
     }
 
-    /// Mean frequency of the window of `blocks` that ended `ago` blocks before now, Hz; `None` unless it is full.
-    pub fn frequency_hz(&self, blocks: usize, ago: usize) -> Option<f64> {
-        if blocks + ago > self.filled {
-            return None;
-        }
-        let length = self.phase_cycles.len();
-        let first = self.at + 2 * length - ago - blocks;
-        let phases = (0..blocks).map(|i| self.phase_cycles[(first + i) % length]);
-        slope_of_series(phases).map(|slope| self.reference_hz + slope * self.blocks_per_s)
-    }
-
-    /// Frequencies of windows of `blocks`, every `every` blocks back from now, as far as the memory reaches.
-    pub fn history_hz(&self, blocks: usize, every: usize) -> impl Iterator<Item = f64> {
-        (0..)
-            .map(move |i| self.frequency_hz(blocks, i * every))
-            .map_while(|hz| hz)
-    }
-
-    /// Blocks since the last fault.
-    pub fn filled(&self) -> usize {
-        self.filled
+    /// Mean frequency of the last blocks in the window of that index, Hz; `None` unless it is full.
+    pub fn frequency_hz(&self, window: usize) -> Option<f64> {
+        self.windows[window]
+            .slope()
+            .map(|slope| self.reference_hz + slope * self.blocks_per_s)
     }
 }

@@ -6,6 +6,7 @@
 
 mod flutter;
 mod level;
+mod mechanism;
 mod notice;
 mod phase;
 mod source;
@@ -16,6 +17,11 @@ mod validity;
 
 pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
 pub use level::{ChannelLevel, Hum, LevelReading};
+pub use mechanism::{
+    AttributionRow, Candidate, Change, Comparison, ComparisonRow, Confidence, Estimate, Harmonic,
+    MechanismReading, MotionLine, OnceRoundTrace, PartReading, Quantity, RateMark, RowKind,
+    Spectrum, SteadinessHint, TraceShape, Verdict, WholeFigures,
+};
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};

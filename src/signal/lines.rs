@@ -6,6 +6,7 @@
 use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex64};
 use std::{
     f64::consts::{PI, TAU},
+    ops::Range,
     sync::Arc,
 };
 
@@ -15,8 +16,8 @@ const PADDING: usize = 2;
 const PROMINENCE: f64 = 16.0;
 /// Half-width of that neighbourhood, in resolutions.
 const NEIGHBOURHOOD: f64 = 12.0;
-/// Peaks fitted together at most.
-const MOST_LINES: usize = 12;
+/// Peaks fitted together at most, as a rule.
+pub const MOST_LINES: usize = 12;
 /// Gauss–Newton steps on rates and amplitudes together.
 const REFINEMENTS: usize = 3;
 
@@ -56,16 +57,23 @@ impl LineFinder {
         2.0 * rate_hz / samples.max(1) as f64
     }
 
-    /// Lines between `low_hz` and `high_hz`, strongest first. Mean and straight trend are taken out first.
-    pub fn find(&mut self, series: &[f64], rate_hz: f64, low_hz: f64, high_hz: f64) -> Vec<Line> {
+    /// The strongest lines within `band_hz`, `most` at most, strongest first. Mean and straight trend are taken out
+    /// first.
+    pub fn find(
+        &mut self,
+        series: &[f64],
+        rate_hz: f64,
+        band_hz: Range<f64>,
+        most: usize,
+    ) -> Vec<Line> {
         if series.len() < 16 {
             return Vec::new();
         }
         let series = detrended(series);
         self.transform(&series);
         let resolution_hz = Self::resolution_hz(series.len(), rate_hz);
-        let low_hz = low_hz.max(resolution_hz);
-        let mut rates = self.peaks(rate_hz, low_hz, high_hz, resolution_hz);
+        let band_hz = band_hz.start.max(resolution_hz)..band_hz.end;
+        let mut rates = self.peaks(rate_hz, band_hz, resolution_hz, most);
         let mut lines = Vec::new();
         for _ in 0..REFINEMENTS {
             lines = refine(&series, rate_hz, &rates, resolution_hz);
@@ -93,11 +101,17 @@ impl LineFinder {
     }
 
     /// Rates of the strongest prominent peaks.
-    fn peaks(&self, rate_hz: f64, low_hz: f64, high_hz: f64, resolution_hz: f64) -> Vec<f64> {
+    fn peaks(
+        &self,
+        rate_hz: f64,
+        band_hz: Range<f64>,
+        resolution_hz: f64,
+        most: usize,
+    ) -> Vec<f64> {
         let bin_hz = rate_hz / self.work.len() as f64;
         let power: Vec<f64> = self.bins.iter().map(Complex64::norm_sqr).collect();
-        let low = ((low_hz / bin_hz).ceil() as usize).max(1);
-        let high = ((high_hz / bin_hz) as usize).min(power.len() - 2);
+        let low = ((band_hz.start / bin_hz).ceil() as usize).max(1);
+        let high = ((band_hz.end / bin_hz) as usize).min(power.len() - 2);
         let reach = (NEIGHBOURHOOD * resolution_hz / bin_hz) as usize;
         let mut peaks: Vec<usize> = (low..=high)
             .filter(|&i| power[i] > power[i - 1] && power[i] >= power[i + 1])
@@ -106,7 +120,7 @@ impl LineFinder {
         let mut neighbourhood = Vec::new();
         let mut kept: Vec<usize> = Vec::new();
         // The strongest few dozen are more than will be kept; beyond them is noise.
-        for &peak in peaks.iter().take(4 * MOST_LINES) {
+        for &peak in peaks.iter().take(4 * most) {
             let apart = |other: &usize| {
                 (peak.abs_diff(*other) as f64) * bin_hz >= 0.9 * resolution_hz
                     // Side lobes of a strong line fall off steeply but stand above a low floor.
@@ -120,7 +134,7 @@ impl LineFinder {
             let (_, median, _) = neighbourhood.select_nth_unstable_by(middle, f64::total_cmp);
             if power[peak] > PROMINENCE * *median && kept.iter().all(apart) {
                 kept.push(peak);
-                if kept.len() == MOST_LINES {
+                if kept.len() == most {
                     break;
                 }
             }
@@ -282,7 +296,7 @@ mod tests {
                         .sum::<f64>()
             })
             .collect();
-        let lines = LineFinder::new(16_384).find(&series, rate_hz, 0.05, 200.0);
+        let lines = LineFinder::new(16_384).find(&series, rate_hz, 0.05..200.0, MOST_LINES);
         assert_eq!(lines.len(), truth.len());
         for (f, a) in truth {
             let line = lines.iter().find(|line| (line.rate_hz - f).abs() < 0.005);
@@ -294,7 +308,15 @@ mod tests {
     #[test]
     fn finds_nothing_in_nothing() {
         let mut finder = LineFinder::new(4096);
-        assert!(finder.find(&vec![0.0; 4096], 500.0, 0.05, 200.0).is_empty());
-        assert!(finder.find(&[1.0; 4], 500.0, 0.05, 200.0).is_empty());
+        assert!(
+            finder
+                .find(&vec![0.0; 4096], 500.0, 0.05..200.0, MOST_LINES)
+                .is_empty()
+        );
+        assert!(
+            finder
+                .find(&[1.0; 4], 500.0, 0.05..200.0, MOST_LINES)
+                .is_empty()
+        );
     }
 }

@@ -13,9 +13,10 @@ pub mod kaiser;
 pub mod lines;
 pub mod quantile;
 pub mod quasi_peak;
-
 pub mod regression;
 pub mod running;
+pub mod sliding_slope;
+pub mod step_equaliser;
 pub mod tone_search;
 pub mod true_peak;
 pub mod weighting;

@@ -30,11 +30,17 @@ impl MagnitudeHistogram {
     /// Takes the magnitude of a value in.
     #[inline]
     pub fn push(&mut self, x: f64) {
-        // The upper bits of a float are already a piecewise-linear logarithm.
-        let position = (x.abs().to_bits() >> (F64_MANTISSA_BITS - BITS_PER_OCTAVE)) as i64;
-        let bin = position - ((F64_EXPONENT_BIAS + LOWEST_EXPONENT) << BITS_PER_OCTAVE);
-        self.counts[bin.clamp(0, BINS as i64 - 1) as usize] += 1;
+        self.counts[bin(x)] += 1;
         self.total += 1;
+    }
+
+    /// Takes a value out again that was taken in before.
+    #[inline]
+    pub fn take_back(&mut self, x: f64) {
+        let count = &mut self.counts[bin(x)];
+        debug_assert!(*count > 0, "{x} was never taken in");
+        *count -= 1;
+        self.total -= 1;
     }
 
     /// The magnitude exceeded by the share `exceeded` (0 to 1) of the values; `None` when there are none.
@@ -61,6 +67,14 @@ impl MagnitudeHistogram {
     }
 }
 
+/// The bin of a value's magnitude. The upper bits of a float are already a piecewise-linear logarithm.
+#[inline]
+fn bin(x: f64) -> usize {
+    let position = (x.abs().to_bits() >> (F64_MANTISSA_BITS - BITS_PER_OCTAVE)) as i64;
+    let bin = position - ((F64_EXPONENT_BIAS + LOWEST_EXPONENT) << BITS_PER_OCTAVE);
+    bin.clamp(0, BINS as i64 - 1) as usize
+}
+
 fn lower_edge(bin: usize) -> f64 {
     let position = bin as i64 + ((F64_EXPONENT_BIAS + LOWEST_EXPONENT) << BITS_PER_OCTAVE);
     f64::from_bits((position as u64) << (F64_MANTISSA_BITS - BITS_PER_OCTAVE))
@@ -81,6 +95,20 @@ mod tests {
             let ratio = histogram.exceeded_by(0.05).unwrap_or_default() / peak;
             assert!((ratio - 0.996_917).abs() < 0.002, "{ratio}");
         }
+    }
+
+    #[test]
+    fn what_is_taken_back_was_never_there() {
+        let (mut histogram, mut rest) =
+            (MagnitudeHistogram::default(), MagnitudeHistogram::default());
+        for i in 0..1000 {
+            let x = (f64::from(i) * 0.37).sin();
+            histogram.push(x);
+            histogram.push(7.0 * x);
+            rest.push(7.0 * x);
+        }
+        (0..1000).for_each(|i| histogram.take_back((f64::from(i) * 0.37).sin()));
+        assert_eq!(histogram.exceeded_by(0.05), rest.exceeded_by(0.05));
     }
 
     #[test]

@@ -9,10 +9,11 @@ pub(super) use report::Parts;
 
 use self::report::LEAST_TAKE_S;
 use super::{
-    MeterSetup,
+    Analysis, Analyst, MeterSetup, Motion,
     flutter::FlutterMeter,
     gate::{Gate, Use},
     level::LevelMeter,
+    motion::MotionTap,
     phase::{KnownDelay, PhaseMeter, delay_us},
     programme_phase::ProgrammePhase,
     record::Record,
@@ -35,8 +36,10 @@ const SAME_TONE_WITHIN: f64 = 0.03;
 const SIGNAL_POWER: f64 = 0.5e-7;
 /// Programme after this much tone is a new one.
 const NEW_PROGRAMME_AFTER_S: f64 = 5.0;
-/// Slow searches (lines, wander) repeat this often while watched, in blocks: about twice a second.
-const FRESH_EVERY_BLOCKS: u64 = 125;
+/// The slow searches repeat this often while watched...
+const ANALYSE_EVERY_S: f64 = 0.45;
+/// ...once there is this much to look at.
+const ANALYSE_LEAST_S: f64 = 1.0;
 /// Past this many degrees a move of the azimuth may have gone over a whole cycle.
 const SURE_MOVE_DEGREES: f64 = 120.0;
 
@@ -64,7 +67,10 @@ pub struct MeterBank {
     times_moved: u32,
     known_delay: Option<KnownDelay>,
     best_section: Option<Box<Parts>>,
-    fresh_at_blocks: u64,
+    motion: MotionTap,
+    analyst: Option<Box<Analyst>>,
+    analysis: Analysis,
+    analysed_at_blocks: u64,
 }
 
 /// A stretch of the stream with one tone.
@@ -104,7 +110,10 @@ impl MeterBank {
             times_moved: 0,
             known_delay: None,
             best_section: None,
-            fresh_at_blocks: 0,
+            motion: MotionTap::new(output_rate_hz, channels),
+            analyst: None,
+            analysis: Analysis::default(),
+            analysed_at_blocks: 0,
         }
     }
 
@@ -171,22 +180,52 @@ impl MeterBank {
         self.bad_samples = 0;
         self.blocks = 0;
         self.signal_blocks = 0;
-        self.fresh_at_blocks = 0;
+        self.motion.clear();
+        self.analysed_at_blocks = 0;
     }
 
     /// The present readings; `source` is put in as it is.
     pub fn readings(&mut self, source: SourceReading) -> Readings {
-        let fresh = self.blocks >= self.fresh_at_blocks;
-        if fresh {
-            self.fresh_at_blocks = self.blocks + FRESH_EVERY_BLOCKS;
+        self.compose(false).into_readings(source)
+    }
+
+    /// The motion for an [`Analyst`] to look at, about twice a second of samples; `None` between.
+    pub fn motion_due(&mut self) -> Option<Motion> {
+        let waited_s = (self.blocks - self.analysed_at_blocks) as f64 / self.lock.blocks_per_s();
+        if waited_s < ANALYSE_EVERY_S || self.motion.seconds() < ANALYSE_LEAST_S {
+            return None;
         }
-        self.compose(false, fresh).into_readings(source)
+        self.analysed_at_blocks = self.blocks;
+        Some(self.motion.motion())
+    }
+
+    /// An analyst that suits this bank's motion. Allocates.
+    pub fn analyst(&self) -> Analyst {
+        Analyst::new(self.lock.output_rate_hz())
+    }
+
+    /// Takes what the analyst made of the motion; what was said of another tone or setting is dropped.
+    pub fn take_analysis(&mut self, analysis: Analysis) {
+        if analysis.generation == self.motion.generation() {
+            self.analysis = analysis;
+        }
+    }
+
+    /// Looks at the motion at once.
+    fn analyse_now(&mut self) {
+        let mut analyst = match self.analyst.take() {
+            Some(analyst) => analyst,
+            None => Box::new(self.analyst()),
+        };
+        self.analysis = analyst.analyse(self.motion.motion());
+        self.analyst = Some(analyst);
     }
 
     /// The readings of a take that is over: of everything since the start, whatever the state at its end. Where the
     /// tone changed on the way, of the stretch that says most.
     pub fn final_readings(&mut self, source: SourceReading) -> Readings {
-        let mut parts = self.compose(true, true);
+        self.analyse_now();
+        let mut parts = self.compose(true);
         if let Some(best) = &self.best_section
             && best.is_better_than(&parts)
         {
@@ -272,10 +311,12 @@ impl MeterBank {
             None
         };
         self.flutter.push(&late, usage, ahead_hz);
+        self.motion.push(&late, usage);
         if self.speed.push_late(&late, usage) {
             self.times_moved += 1;
             self.speed.begin_anew();
             self.flutter.restart();
+            self.motion.clear();
         }
         if self.phase.push_late(&late, usage) {
             self.azimuth_moved();
@@ -339,6 +380,8 @@ impl MeterBank {
             .set_reference(reference_hz, self.setup.clock_factor());
         self.flutter
             .set_reference(reference_hz, self.lock.scrape_upper_hz());
+        self.motion
+            .set_reference(reference_hz, self.lock.scrape_upper_hz());
         self.level.reset();
         self.phase.reset();
         self.phase.clear_trail();
@@ -370,7 +413,8 @@ impl MeterBank {
         if self.speed.averages().seconds < LEAST_TAKE_S {
             return;
         }
-        let parts = self.compose(true, true);
+        self.analyse_now();
+        let parts = self.compose(true);
         let better = |best: &Parts| parts.is_better_than(best);
         if self.best_section.as_deref().is_none_or(better) {
             self.best_section = Some(Box::new(parts));

@@ -7,8 +7,8 @@ use crate::{
         speed,
     },
     readings::{
-        FlutterReading, LevelReading, Notice, PhaseReading, Readings, SourceReading, SpeedReading,
-        ToneReading, Validity,
+        FlutterReading, LevelReading, Notice, PhaseMethod, PhaseReading, Readings, SourceReading,
+        SpeedReading, ToneReading, Validity,
     },
 };
 
@@ -50,8 +50,8 @@ impl Parts {
 }
 
 impl MeterBank {
-    /// Everything the meters say, `over` the whole take or now; `fresh` repeats the slow searches.
-    pub(super) fn compose(&mut self, over: bool, fresh: bool) -> Parts {
+    /// Everything the meters say, `over` the whole take or now.
+    pub(super) fn compose(&mut self, over: bool) -> Parts {
         let verdict = self.verdict(over);
         let clipped = (0..self.channels).any(|channel| self.level.is_clipped(channel, over));
         let followed = if verdict.is_ok() && clipped {
@@ -71,19 +71,20 @@ impl MeterBank {
         let speed_status = self.speed_status(of_the_expected, over);
         let flutter_status = self.flutter_status(of_the_expected, over);
         let level_status = self.level_status(clipped, over);
-        let (phase, inverted) = self.phase_reading(followed, verdict, over, fresh);
+        let (phase, inverted) = self.phase_reading(followed, verdict, over);
         let mut parts = Parts {
             tone: self
                 .tone
                 .reading(followed, alive, self.setup.clock_factor()),
             speed: self.speed.reading(speed_status, &self.setup),
-            flutter: self.flutter.reading(flutter_status, fresh),
+            flutter: self.flutter.reading(flutter_status),
             level: self
                 .level
                 .reading(level_status, verdict.is_ok(), &self.setup),
             phase,
             notices: Vec::new(),
         };
+        self.add_analysis(&mut parts);
         parts.notices = notices::compose(
             &parts,
             &Facts {
@@ -100,6 +101,21 @@ impl MeterBank {
             },
         );
         parts
+    }
+
+    /// Adds what the slow searches found, where it is of this stretch.
+    fn add_analysis(&self, parts: &mut Parts) {
+        let analysis = &self.analysis;
+        if analysis.generation != self.motion.generation() {
+            return;
+        }
+        if parts.flutter.status.is_ok() {
+            parts.flutter.components.clone_from(&analysis.components);
+            parts.flutter.resolution_hz = analysis.resolution_hz;
+        }
+        if parts.phase.status.is_ok() && parts.phase.method == Some(PhaseMethod::Tone) {
+            parts.phase.wander_rate_hz = analysis.wander_rate_hz;
+        }
     }
 
     /// Whether the tone is followed: now or, where the take is `over`, through enough of it.
@@ -167,7 +183,6 @@ impl MeterBank {
         followed: Validity,
         verdict: Validity,
         over: bool,
-        fresh: bool,
     ) -> (PhaseReading, bool) {
         if self.channels < 2 {
             return (PhaseReading::unread(Validity::OneChannel), false);
@@ -182,7 +197,7 @@ impl MeterBank {
             let tone_hz = self.speed.averages().measured_hz.unwrap_or(section.tone_hz);
             let known = self.known_delay;
             let format = &self.setup.tape_format;
-            let reading = self.phase.reading(status, tone_hz, format, known, fresh);
+            let reading = self.phase.reading(status, tone_hz, format, known);
             return (reading, false);
         }
         let in_between = matches!(
