@@ -1,8 +1,7 @@
 //! One analysis from series to reading.
 
 use super::{
-    attribution::{self, Attribution},
-    compare,
+    attribution, compare,
     drift::{by_travel, drift_per_s, sharpness},
     floor::Floor,
     lines::{self, Line, Lines},
@@ -25,7 +24,7 @@ pub const LOW_HZ: f64 = 0.05;
 /// ... and up to here.
 pub const HIGH_HZ: f64 = 250.0;
 /// Shorter series say nothing, s.
-pub const LEAST_SECONDS: f64 = 4.0;
+pub const LEAST_SECONDS: f64 = 2.0;
 /// Lines above this rate tell which of two time axes is the better one, Hz.
 const SHARP_FROM_HZ: f64 = 2.0;
 

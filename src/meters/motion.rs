@@ -1,11 +1,13 @@
 //! How speed, phase and level moved in the last minute, on one time axis: what the slow searches look at.
 
-use super::{gate::Use, record::Record, series::Series};
+use super::{gate::Use, record::Record, series::Series, setup::AsFound};
 use crate::{
     mechanism::{MotionSeries, WideSeries},
     signal::{demodulator::BLOCK, dot::dot2, kaiser::low_pass, step_equaliser::StepEqualiser},
+    tables::Mechanism,
 };
 use rustfft::num_complex::Complex64;
+use std::sync::Arc;
 
 /// The series keep this long...
 const KEPT_S: f64 = 65.0;
@@ -44,6 +46,10 @@ pub struct MotionTap {
 pub struct Motion {
     /// Which collection it belongs to: [`MotionTap::clear`] begins a new one.
     pub generation: u64,
+    /// The deck it is of, where that is known.
+    pub(super) mechanism: Option<Arc<Mechanism>>,
+    /// What it is to be compared with.
+    pub(super) as_found: Option<AsFound>,
     rate_hz: f64,
     wide_rate_hz: f64,
     wide_flat_to_hz: Option<f64>,
@@ -177,6 +183,8 @@ impl MotionTap {
     pub fn motion(&self) -> Motion {
         Motion {
             generation: self.generation,
+            mechanism: None,
+            as_found: None,
             rate_hz: self.demodulated_hz / self.decimation as f64,
             wide_rate_hz: self.demodulated_hz,
             wide_flat_to_hz: self.wide_flat_to_hz,
@@ -186,11 +194,6 @@ impl MotionTap {
                 .wide_flat_to_hz
                 .map_or_else(Vec::new, |_| self.wide.to_vec()),
         }
-    }
-
-    /// Values that a whole series has.
-    pub fn most_values(demodulated_hz: f64) -> usize {
-        (KEPT_S * demodulated_hz / (demodulated_hz / RATE_HZ).round().max(1.0)) as usize
     }
 }
 

@@ -196,12 +196,14 @@ impl MeterBank {
             return None;
         }
         self.analysed_at_blocks = self.blocks;
-        Some(self.motion.motion())
+        Some(self.motion_of_the_deck())
     }
 
-    /// An analyst that suits this bank's motion. Allocates.
-    pub fn analyst(&self) -> Analyst {
-        Analyst::new(self.lock.output_rate_hz())
+    fn motion_of_the_deck(&self) -> Motion {
+        let mut motion = self.motion.motion();
+        motion.mechanism.clone_from(&self.setup.mechanism);
+        motion.as_found.clone_from(&self.setup.mechanism_as_found);
+        motion
     }
 
     /// Takes what the analyst made of the motion; what was said of another tone or setting is dropped.
@@ -213,11 +215,8 @@ impl MeterBank {
 
     /// Looks at the motion at once.
     fn analyse_now(&mut self) {
-        let mut analyst = match self.analyst.take() {
-            Some(analyst) => analyst,
-            None => Box::new(self.analyst()),
-        };
-        self.analysis = analyst.analyse(self.motion.motion());
+        let mut analyst = self.analyst.take().unwrap_or_default();
+        self.analysis = analyst.analyse(self.motion_of_the_deck());
         self.analyst = Some(analyst);
     }
 
