@@ -23,8 +23,7 @@ use crate::{
 pub const LOW_HZ: f64 = 0.05;
 /// ... and up to here.
 pub const HIGH_HZ: f64 = 250.0;
-/// Shorter series say nothing, s.
-pub const LEAST_SECONDS: f64 = 2.0;
+pub use crate::readings::LEAST_SECONDS;
 /// Lines above this rate tell which of two time axes is the better one, Hz.
 const SHARP_FROM_HZ: f64 = 2.0;
 

@@ -2,6 +2,7 @@
 
 use super::{
     app::ScreenApp,
+    deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
     memory::Memory,
 };
@@ -32,8 +33,10 @@ pub struct ScreenOptions {
     pub limits: Limits,
     /// Light or dark; `None`: as remembered, or else as the system has it.
     pub theme: Option<Theme>,
-    /// Where input and theme are remembered; `None`: nowhere.
+    /// Where input, mechanism and theme are remembered; `None`: nowhere.
     pub memory: Option<Memory>,
+    /// The mechanisms to choose from.
+    pub decks: DeckShelf,
 }
 
 /// Why there is no window: one line that says what to do.

@@ -12,7 +12,7 @@ use egui_kittest::{
     kittest::{NodeT, Queryable},
 };
 use std::{
-    path::Path,
+    path::{Path, PathBuf},
     sync::{
         Arc, Mutex,
         atomic::{AtomicUsize, Ordering},
@@ -24,11 +24,11 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
-        ScreenApp, ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, Memory,
+        OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
-    tables::{Limits, test_tapes},
+    tables::{Limits, mechanism, test_tapes},
     worker::{Request, Worker},
 };
 
@@ -173,6 +173,15 @@ impl Screwdrivers for Trimmers {
     }
 }
 
+/// Own mechanisms are beside the memory, where there is one.
+fn memory_folder(memory: Option<&Path>) -> DeckShelf {
+    memory
+        .and_then(Path::parent)
+        .map_or_else(DeckShelf::default, |folder| {
+            DeckShelf::at(folder.join("decks"))
+        })
+}
+
 /// The screen and its inputs.
 pub struct Stage {
     pub harness: Harness<'static, Option<ScreenApp>>,
@@ -205,13 +214,29 @@ impl Stage {
         stage
     }
 
+    /// A window that plays `fixture`, the mechanism of the dual-capstan deck in the main view.
+    pub fn servicing(size: Vec2, theme: Theme, fixture: Fixture) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let deck = Some("dual-capstan-cassette");
+        let mut stage = Self::remembering(size, 1.0, Some(theme), Some(start), None, deck);
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage.press(egui::Key::Num5);
+        stage
+    }
+
     fn new(size: Vec2, pixels_per_point: f32, theme: Theme, start: Option<InputChoice>) -> Self {
-        Self::remembering(size, pixels_per_point, Some(theme), start, None)
+        Self::remembering(size, pixels_per_point, Some(theme), start, None, None)
     }
 
     /// A laptop window of no given theme that remembers in a file.
     pub fn returning(start: Option<InputChoice>, memory: &Path) -> Self {
-        Self::remembering(LAPTOP, 1.0, None, start, Some(Memory::at(memory)))
+        Self::remembering(LAPTOP, 1.0, None, start, Some(memory.into()), None)
     }
 
     fn remembering(
@@ -219,18 +244,22 @@ impl Stage {
         pixels_per_point: f32,
         theme: Option<Theme>,
         start: Option<InputChoice>,
-        memory: Option<Memory>,
+        memory: Option<PathBuf>,
+        deck: Option<&str>,
     ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
+        let mut setup = MeterSetup::new().expect("table").with_tape(tape);
+        setup.mechanism = deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
         let mut options = Some(ScreenOptions {
             inputs: shared,
             start,
-            setup: MeterSetup::new().expect("table").with_tape(tape),
+            setup,
             limits: Limits::supplied().expect("table"),
             theme,
-            memory,
+            decks: memory_folder(memory.as_deref()),
+            memory: memory.map(Memory::at),
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
@@ -398,6 +427,23 @@ impl Stage {
     pub fn press(&mut self, key: egui::Key) {
         self.harness.key_press(key);
         self.settle();
+    }
+
+    /// Clicks what has that label.
+    pub fn click(&mut self, label: &str) {
+        self.harness.get_by_label(label).click();
+        self.settle();
+    }
+
+    /// Replaces the text of a field.
+    pub fn fill(&mut self, field: &str, text: &str) {
+        let node = self.harness.get_by_role_and_label(Role::TextInput, field);
+        node.focus();
+        self.settle();
+        self.harness
+            .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+        self.settle();
+        self.type_text(text);
     }
 
     /// Types text into the field that has the focus.
