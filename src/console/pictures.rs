@@ -5,7 +5,7 @@ mod spectrum;
 mod trace;
 
 use super::ConsoleError;
-use crate::readings::MechanismReading;
+use crate::readings::{MechanismReading, OnceRoundTrace, Quantity, TraceShape};
 use plotters::{
     coord::Shift,
     drawing::DrawingAreaErrorKind,
@@ -55,7 +55,11 @@ pub fn write(folder: &Path, reading: Option<&MechanismReading>) -> Result<(), Co
         write_both(folder, "spectrum-wide", &picture)?;
     }
     for part in &reading.parts {
-        for trace in &part.traces {
+        // Of phase and level only what shows something.
+        let worth = |trace: &&OnceRoundTrace| {
+            trace.quantity == Quantity::Speed || trace.shape != TraceShape::NotShown
+        };
+        for trace in part.traces.iter().filter(worth) {
             let picture = trace::TracePicture { part, trace };
             let quantity = file_name(trace.quantity.words());
             let name = format!("once-round-{}-{quantity}", file_name(&part.part));

@@ -6,8 +6,8 @@ use super::{
     sheet::kind_words,
 };
 use crate::readings::{
-    FlutterReading, InputState, LevelReading, PhaseReading, Readings, SourceReading, SpeedReading,
-    ToneReading, Validity,
+    FlutterReading, InputState, LevelReading, NeedleWow, PhaseReading, Readings, SourceReading,
+    SpeedReading, ToneReading, Validity,
 };
 
 /// Notices shown under the readings.
@@ -161,10 +161,10 @@ fn tone(tone: &ToneReading) -> String {
 }
 
 fn speed(speed: &SpeedReading) -> String {
-    let now = finite(speed.steady.deviation_percent).or(finite(speed.quick.deviation_percent));
-    if now.is_none() {
+    let Some(now) = speed_now(speed) else {
         return speed.status.words().into();
-    }
+    };
+    let now = Some(now);
     format!(
         "{} %{} now; mean {}{} %",
         signed(now, 3),
@@ -172,6 +172,15 @@ fn speed(speed: &SpeedReading) -> String {
         signed(speed.deviation_percent, 3),
         uncertainty(speed.uncertainty_percent, 3)
     )
+}
+
+/// The needle where no wow swings it; otherwise the mean of 2 s.
+fn speed_now(speed: &SpeedReading) -> Option<f64> {
+    let rests = matches!(speed.needle.wow, NeedleWow::Removed | NeedleWow::None);
+    finite(speed.needle.deviation_percent)
+        .filter(|_| rests)
+        .or(finite(speed.steady.deviation_percent))
+        .or(finite(speed.quick.deviation_percent))
 }
 
 fn flutter(flutter: &FlutterReading) -> String {

@@ -2,11 +2,10 @@
 
 use super::{
     attribution, compare,
-    drift::{by_travel, drift_per_s, sharpness},
-    floor::Floor,
+    drift::{by_travel, drift_of_lines, drift_per_s},
     lines::{self, Line, Lines},
     once_round::{Bare, Turning, trace},
-    parts::{PartModel, parts},
+    parts::{PartModel, expected_ranges, parts},
     reels,
     report::{self, Heard},
     series::MotionSeries,
@@ -24,8 +23,6 @@ pub const LOW_HZ: f64 = 0.05;
 /// ... and up to here.
 pub const HIGH_HZ: f64 = 250.0;
 pub use crate::readings::LEAST_SECONDS;
-/// Lines above this rate tell which of two time axes is the better one, Hz.
-const SHARP_FROM_HZ: f64 = 2.0;
 
 /// What an analysis is asked for besides the series.
 #[derive(Clone, Copy, Debug, Default)]
@@ -70,15 +67,16 @@ impl Analyser {
         let parts = mechanism.map_or_else(Vec::new, |mechanism| parts(mechanism, speed_ratio));
         let high_hz = HIGH_HZ.min(series.flat_to_hz);
         let (speed, drift) = self.read_speed(series, &parts, high_hz);
-        let attribution = attribution::attribute(&speed.found.lines, &parts);
-        let others = self.read_others(series, drift, high_hz);
+        let resolution_hz = table::SEPARATION_BINS * speed.transform.bin_hz();
+        let attribution = attribution::attribute(&speed.found.lines, &parts, resolution_hz);
+        let others = self.read_others(series, drift, high_hz, &expected_ranges(&parts, high_hz));
         self.weighting.prepare(&speed.transform);
         let mut reading = MechanismReading {
             status: Validity::Ok,
             mechanism: mechanism.map(|mechanism| mechanism.title.clone()),
             speed_ratio,
             seconds: series.seconds(),
-            resolution_hz: table::SEPARATION_BINS * speed.transform.bin_hz(),
+            resolution_hz,
             rows: table::rows(&speed.found, &attribution, &parts, &self.weighting),
             speed_lines: self.motion_lines(&speed),
             wide_spectrum: series.wide.as_ref().and_then(|wide| {
@@ -125,7 +123,7 @@ impl Analyser {
         reading
     }
 
-    /// The speed's lines, on the time axis that makes them sharper; with it the drift that was followed.
+    /// The speed's lines, by travel where they follow a drift of the speed; with them that drift.
     fn read_speed(
         &mut self,
         series: &MotionSeries,
@@ -133,27 +131,22 @@ impl Analyser {
         high_hz: f64,
     ) -> (Read, Option<f64>) {
         let rate_hz = series.rate_hz;
+        let expected = expected_ranges(parts, high_hz);
         let mut values = series.speed_percent.clone();
         let mut transform = self.transformer.transform(&values, rate_hz);
-        let mut drift = drift_per_s(&values, rate_hz);
+        let mut found = lines::find(&transform, LOW_HZ, high_hz, &expected);
+        let shown = drift_per_s(&values, rate_hz);
+        let drift = shown.and_then(|shown| drift_of_lines(&values, rate_hz, &found.lines, shown));
         if let Some(per_s) = drift {
-            let travelled = by_travel(&values, rate_hz, per_s);
-            let other = self.transformer.transform(&travelled, rate_hz);
-            let floor = Floor::of(&transform, SHARP_FROM_HZ, high_hz);
-            let sharp =
-                |transform: &Transform| sharpness(transform, &floor, SHARP_FROM_HZ, high_hz);
-            if sharp(&other) > sharp(&transform) {
-                (values, transform) = (travelled, other);
-            } else {
-                drift = None;
-            }
+            values = by_travel(&values, rate_hz, per_s);
+            transform = self.transformer.transform(&values, rate_hz);
+            found = lines::find(&transform, LOW_HZ, high_hz, &expected);
         }
-        let mut found = lines::find(&transform, LOW_HZ, high_hz);
         let changing = reels::changing_lines(&values, rate_hz, &mut found, parts);
         if !changing.is_empty() {
             let rest = reels::without(&values, rate_hz, &changing);
             let rest = self.transformer.transform(&rest, rate_hz);
-            found = lines::find(&rest, LOW_HZ, high_hz);
+            found = lines::find(&rest, LOW_HZ, high_hz, &expected);
             found.lines.extend(changing);
             found.lines.sort_by(|a, b| b.peak().total_cmp(&a.peak()));
         }
@@ -172,6 +165,7 @@ impl Analyser {
         series: &MotionSeries,
         drift: Option<f64>,
         high_hz: f64,
+        expected: &[(f64, f64)],
     ) -> Vec<Read> {
         let [left, right] = &series.level_db;
         let all = [
@@ -189,7 +183,7 @@ impl Analyser {
                 None => values.clone(),
             };
             let transform = self.transformer.transform(&values, series.rate_hz);
-            let found = lines::find(&transform, LOW_HZ, high_hz);
+            let found = lines::find(&transform, LOW_HZ, high_hz, expected);
             read.push(Read {
                 quantity,
                 series: values,

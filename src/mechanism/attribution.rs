@@ -8,14 +8,19 @@
 
 use super::{
     lines::Line,
-    parts::{PartModel, gaussian},
+    parts::{PartModel, crowding_hz, gaussian},
 };
 use crate::readings::Candidate;
 
 /// How usual it is that a part shows a line of order 1, 2, 3, 4 and more (common practice, no source).
 const USUAL: [f64; 5] = [0.9, 0.5, 0.3, 0.2, 0.1];
-/// Lines that belong to no part of the file, per natural logarithm of the rate (assumed).
+/// Lines that belong to no part of the file, per natural logarithm of the rate (assumed), at least; ...
 const BACKGROUND: f64 = 0.15;
+/// ... and so many for each unexplained line within this distance (natural logarithm) that is at least this part as
+/// large: in a forest of lines one that fits a part may well be a tree like the others.
+const BACKGROUND_A_LINE: f64 = 0.7;
+const FOREST_REACH: f64 = 0.5;
+const FOREST_SIZE: f64 = 0.5;
 /// A multiple that fits within the uncertainties is not believed more than this, per natural logarithm of the rate.
 const MOST_SHARP: f64 = 60.0;
 /// Rates are not believed to be more exact than this, as a fraction.
@@ -30,9 +35,11 @@ const NEEDS_LADDER: u32 = 4;
 const ROUNDS: usize = 20;
 const DAMPING: f64 = 0.5;
 /// Named from this probability on.
-pub const NAMED: f64 = 0.70;
+pub const NAMED: f64 = 0.75;
 /// Candidates less probable than this are not worth offering, unless the rate itself fits.
 const LEAST: f64 = 0.002;
+/// Probability left to a second line of a part and order that already has one.
+const SECOND_OF_ITS_NAME: f64 = 0.3;
 /// How far the evidence of a changing rate may weigh, against and for.
 const CHANGE_WEIGHT: (f64, f64) = (0.5, 8.0);
 
@@ -44,6 +51,8 @@ struct Hypothesis {
     /// Line and order; the first entry is the one it was made from.
     ladder: Vec<(usize, u32)>,
     anchor_density: f64,
+    /// Size of the line it was made from, over the largest that the part could have been seen by.
+    prominence: f64,
     probability: f64,
 }
 
@@ -80,27 +89,70 @@ fn usual(order: u32) -> f64 {
     USUAL[(order as usize).clamp(1, USUAL.len()) - 1]
 }
 
-/// Attributes lines to parts.
-pub fn attribute(lines: &[Line], parts: &[PartModel]) -> Attribution {
-    let mut hypotheses: Vec<Vec<Hypothesis>> =
-        parts.iter().map(|part| hypotheses(lines, part)).collect();
-    settle(lines, &mut hypotheses);
+/// Attributes lines to parts. Rates closer than `resolution_hz` cannot be told apart.
+pub fn attribute(lines: &[Line], parts: &[PartModel], resolution_hz: f64) -> Attribution {
+    // A line that two parts may share lies somewhere between them.
+    let crowded = lines.iter().map(|line| {
+        let crowding_hz = crowding_hz(parts, line.rate_hz, resolution_hz);
+        Line {
+            rate_deviation_hz: line.rate_deviation_hz.hypot(0.5 * crowding_hz),
+            ..*line
+        }
+    });
+    let crowded = crowded.collect::<Vec<Line>>();
+    let first = given(lines, &crowded, parts, &vec![BACKGROUND; lines.len()]);
+    let background = background(lines, &first);
+    if background.iter().all(|lines| *lines <= BACKGROUND) {
+        return first;
+    }
+    given(lines, &crowded, parts, &background)
+}
+
+/// Lines that belong to nothing around each line, by those that stayed unnamed.
+fn background(lines: &[Line], attribution: &Attribution) -> Vec<f64> {
+    let unnamed: Vec<usize> = (0..lines.len())
+        .filter(|&line| attribution.named(line).is_none())
+        .collect();
+    let around = |index: usize| {
+        let line = &lines[index];
+        let like = unnamed.iter().filter(|&&other| {
+            other != index
+                && (lines[other].rate_hz / line.rate_hz).ln().abs() < FOREST_REACH
+                && lines[other].peak() > FOREST_SIZE * line.peak()
+        });
+        (BACKGROUND_A_LINE * like.count() as f64).max(BACKGROUND)
+    };
+    (0..lines.len()).map(around).collect()
+}
+
+/// The attribution against a given background of lines that belong to nothing.
+fn given(lines: &[Line], crowded: &[Line], parts: &[PartModel], background: &[f64]) -> Attribution {
+    let mut hypotheses: Vec<Vec<Hypothesis>> = parts
+        .iter()
+        .map(|part| hypotheses(lines, crowded, part))
+        .collect();
+    let lines = crowded;
+    settle(lines, &mut hypotheses, background);
     let mut attribution = Attribution {
         candidates: (0..lines.len())
-            .map(|line| candidates(line, lines, parts, &hypotheses))
+            .map(|line| candidates(line, lines, parts, &hypotheses, background[line]))
             .collect(),
         standing: Vec::new(),
     };
+    name_once(lines, &mut attribution.candidates);
     attribution.standing = (0..parts.len())
         .map(|part| standing(part, lines, parts, &hypotheses, &attribution))
         .collect();
     attribution
 }
 
-/// Every line that may be the part's first or second order, with its ladder.
-fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
+/// Every line that may be the part's first or second order, with its ladder. `crowded`: the lines with the doubt that
+/// neighbours bring to their rates.
+fn hypotheses(lines: &[Line], crowded: &[Line], part: &PartModel) -> Vec<Hypothesis> {
     let mut all: Vec<Hypothesis> = Vec::new();
-    for order in [1, 2] {
+    // A part that may stand anywhere in a range would have every other part's lines among its even multiples.
+    let orders = if part.is_range { 1..=1 } else { 1..=2 };
+    for order in orders {
         for (index, line) in lines.iter().enumerate() {
             let once_round_hz = line.rate_hz / f64::from(order);
             let uncertainty_hz = line.rate_deviation_hz / f64::from(order);
@@ -112,15 +164,22 @@ fn hypotheses(lines: &[Line], part: &PartModel) -> Vec<Hypothesis> {
             if density > 0.0 && !again {
                 let mut hypothesis = Hypothesis {
                     once_round_hz,
-                    uncertainty_hz,
+                    uncertainty_hz: crowded[index].rate_deviation_hz / f64::from(order),
                     ladder: vec![(index, order)],
                     anchor_density: density,
+                    prominence: line.peak(),
                     probability: 0.5,
                 };
-                climb(&mut hypothesis, lines);
+                climb(&mut hypothesis, crowded);
                 all.push(hypothesis);
             }
         }
+    }
+    // Of several lines where the part may stand the larger is the more probable one: beside a line that is not quite
+    // steady stand small ones.
+    let largest = all.iter().map(|h| h.prominence).fold(0.0, f64::max);
+    for hypothesis in &mut all {
+        hypothesis.prominence /= largest;
     }
     all
 }
@@ -220,17 +279,18 @@ fn voice(hypothesis: &Hypothesis, entry: (usize, u32), lines: &[Line]) -> f64 {
 }
 
 /// Finds how probable the hypotheses are, where those of different parts claim the same lines.
-fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>]) {
+fn settle(lines: &[Line], hypotheses: &mut [Vec<Hypothesis>], background: &[f64]) {
     for _ in 0..ROUNDS {
         for part in 0..hypotheses.len() {
             let mut odds: Vec<f64> = Vec::with_capacity(hypotheses[part].len());
             for hypothesis in &hypotheses[part] {
                 let (anchor, order) = hypothesis.ladder[0];
                 let free = |index: usize| 1.0 - 0.98 * claimed(hypotheses, part, index);
-                let mut log = (usual(order) * hypothesis.anchor_density / BACKGROUND).ln();
+                let mut log = (usual(order) * hypothesis.anchor_density / background[anchor]).ln();
+                log += hypothesis.prominence.max(1e-9).ln();
                 log += free(anchor).ln();
                 for &entry in &hypothesis.ladder[1..] {
-                    let support = (voice(hypothesis, entry, lines) / BACKGROUND).ln();
+                    let support = (voice(hypothesis, entry, lines) / background[entry.0]).ln();
                     log += support.max(0.0) * free(entry.0);
                 }
                 odds.push(log.min(300.0).exp());
@@ -269,6 +329,7 @@ fn candidates(
     lines: &[Line],
     parts: &[PartModel],
     hypotheses: &[Vec<Hypothesis>],
+    background: f64,
 ) -> Vec<Candidate> {
     let mut found: Vec<(f64, Candidate)> = Vec::new();
     for (part, its) in parts.iter().zip(hypotheses) {
@@ -303,7 +364,7 @@ fn candidates(
             }
         }
     }
-    let all = BACKGROUND + found.iter().map(|(voice, _)| voice).sum::<f64>();
+    let all = background + found.iter().map(|(voice, _)| voice).sum::<f64>();
     let mut candidates: Vec<Candidate> = found
         .into_iter()
         .map(|(voice, mut candidate)| {
@@ -315,6 +376,27 @@ fn candidates(
     debug_assert!(line < lines.len());
     candidates.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     candidates
+}
+
+/// A part has one line of each order: the largest that is named keeps the name, the others only may have it.
+fn name_once(lines: &[Line], candidates: &mut [Vec<Candidate>]) {
+    let mut by_size: Vec<usize> = (0..lines.len()).collect();
+    by_size.sort_by(|&a, &b| lines[b].peak().total_cmp(&lines[a].peak()));
+    let mut taken: Vec<(String, u32)> = Vec::new();
+    for line in by_size {
+        let Some(first) = candidates[line]
+            .first_mut()
+            .filter(|c| c.probability >= NAMED)
+        else {
+            continue;
+        };
+        let name = (first.part.clone(), first.order);
+        if taken.contains(&name) {
+            first.probability = SECOND_OF_ITS_NAME;
+        } else {
+            taken.push(name);
+        }
+    }
 }
 
 /// Where a part stands: its most probable hypothesis, if a line is named after it.

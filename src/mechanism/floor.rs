@@ -8,6 +8,8 @@ use super::transform::{NOISE_BINS, Transform};
 
 /// Half-width of the neighbourhood in bins of 1/length, at least and at most.
 const LEAST_BINS: f64 = 8.0;
+/// ... at least this many Hz, within which even random wow is smooth ...
+const LEAST_HZ: f64 = 0.25;
 const MOST_BINS: f64 = 100.0;
 /// ... and as part of the rate between these.
 const PART_OF_RATE: f64 = 0.12;
@@ -36,6 +38,7 @@ impl Floor {
     /// The floor of a transform that lines have been taken out of, from `low_hz` to `high_hz`.
     pub fn of(transform: &Transform, low_hz: f64, high_hz: f64) -> Self {
         let bin_hz = transform.bin_hz();
+        let least_hz = (LEAST_BINS * bin_hz).max(LEAST_HZ);
         // Between two bins of 1/length the padded transform tells nothing new.
         let every = ((bin_hz / transform.step_hz) as usize).max(1);
         let first = transform.index_from(low_hz.max(2.0 * bin_hz));
@@ -44,7 +47,7 @@ impl Floor {
         let mut powers = Vec::new();
         let mut rate_hz = low_hz;
         while rate_hz < high_hz + 4.0 * bin_hz && last > first {
-            let half_hz = (PART_OF_RATE * rate_hz).clamp(LEAST_BINS * bin_hz, MOST_BINS * bin_hz);
+            let half_hz = (PART_OF_RATE * rate_hz).clamp(least_hz, MOST_BINS * bin_hz);
             // Near the slow end the neighbourhood keeps its width and stands to one side.
             let from = transform.index_from(rate_hz - half_hz).max(first);
             let to = transform.index_from(rate_hz + half_hz).min(last);

@@ -16,6 +16,8 @@ const LEAST_TURNS: f64 = 3.0;
 /// Chance that any of the bins of pure noise is taken for a line (some times more in truth: a peak between two bins is
 /// the greatest of many).
 const FALSE_ALARM: f64 = 0.002;
+/// Chance that noise is taken for a line anywhere it is expected; the ranges share it evenly.
+const EXPECTED_FALSE_ALARM: f64 = 0.003;
 /// Lines at most.
 const MOST_LINES: usize = 80;
 /// Rounds of looking for more lines.
@@ -77,13 +79,15 @@ pub struct Lines {
     pub band_hz: (f64, f64),
 }
 
-/// Finds all lines between `low_hz` and `high_hz`.
-pub fn find(transform: &Transform, low_hz: f64, high_hz: f64) -> Lines {
+/// Finds all lines between `low_hz` and `high_hz`. In the `expected` ranges (from, to, Hz) a smaller line is believed:
+/// noise has fewer places there to look like one.
+pub fn find(transform: &Transform, low_hz: f64, high_hz: f64, expected: &[(f64, f64)]) -> Lines {
     let low_hz = low_hz.max(LEAST_TURNS * transform.bin_hz());
     let high_hz = high_hz.min(transform.step_hz * (transform.bins.len() as f64 - 4.0));
     let mut search = Search {
         rest: transform.clone(),
         lines: Vec::new(),
+        chance: Chance::new(transform, (low_hz, high_hz), expected),
         band_hz: (low_hz, high_hz),
     };
     let mut floor = Floor::of(&search.rest, low_hz, high_hz);
@@ -110,7 +114,47 @@ pub fn find(transform: &Transform, low_hz: f64, high_hz: f64) -> Lines {
 struct Search {
     rest: Transform,
     lines: Vec<(f64, Complex64)>,
+    chance: Chance,
     band_hz: (f64, f64),
+}
+
+/// Chance of a false alarm in one bin (of 1/length), by rate.
+struct Chance {
+    anywhere: f64,
+    /// From, to, Hz, and the chance there; by their start.
+    expected: Vec<(f64, f64, f64)>,
+    /// The greatest of all.
+    greatest: f64,
+}
+
+impl Chance {
+    fn new(transform: &Transform, band_hz: (f64, f64), expected: &[(f64, f64)]) -> Self {
+        let bin_hz = transform.bin_hz();
+        let bins = |from: f64, to: f64| ((to - from) / bin_hz).max(1.0);
+        let anywhere = FALSE_ALARM / bins(band_hz.0, band_hz.1);
+        let each = EXPECTED_FALSE_ALARM / expected.len().max(1) as f64;
+        let expected: Vec<(f64, f64, f64)> = expected
+            .iter()
+            .map(|&(from, to)| {
+                let (from, to) = (from - 0.5 * bin_hz, to + 0.5 * bin_hz);
+                (from, to, (each / bins(from, to)).max(anywhere))
+            })
+            .collect();
+        let greatest = expected.iter().map(|e| e.2).fold(anywhere, f64::max);
+        Self {
+            anywhere,
+            expected,
+            greatest,
+        }
+    }
+
+    fn at(&self, rate_hz: f64) -> f64 {
+        let ranges = self.expected.iter();
+        ranges
+            .filter(|(from, to, _)| (*from..=*to).contains(&rate_hz))
+            .map(|(_, _, chance)| *chance)
+            .fold(self.anywhere, f64::max)
+    }
 }
 
 impl Search {
@@ -118,25 +162,26 @@ impl Search {
     fn peaks(&self, floor: &Floor) -> Vec<f64> {
         let rest = &self.rest;
         let bin_hz = rest.bin_hz();
+        let rate_of = |i: usize| i as f64 * rest.step_hz;
         let (low, high) = (
             rest.index_from(self.band_hz.0).max(1),
             rest.index_from(self.band_hz.1).min(rest.bins.len() - 2),
         );
-        let chance = FALSE_ALARM * bin_hz / (self.band_hz.1 - self.band_hz.0).max(bin_hz);
         let powers: Vec<f64> = rest.bins[..=high + 1]
             .iter()
             .map(|z| z.norm_sqr())
             .collect();
         let floors = floor.powers(rest.step_hz, high + 1);
         // A first look with the least threshold there can be; only what passes is looked at closely.
-        let least = -chance.ln();
+        let least = -self.chance.greatest.ln();
         let mut peaks: Vec<usize> = (low..=high)
             .filter(|&i| {
                 powers[i] > least * floors[i]
                     && powers[i] > powers[i - 1]
                     && powers[i] >= powers[i + 1]
                     && powers[i]
-                        > threshold(chance, floor.values(i as f64 * rest.step_hz)) * floors[i]
+                        > threshold(self.chance.at(rate_of(i)), floor.values(rate_of(i)))
+                            * floors[i]
             })
             .collect();
         peaks.sort_by(|&a, &b| powers[b].total_cmp(&powers[a]));
@@ -207,7 +252,6 @@ impl Search {
         let (low_hz, high_hz) = self.band_hz;
         let floor = Floor::of(&self.rest, low_hz, high_hz);
         let bin_hz = self.rest.bin_hz();
-        let chance = FALSE_ALARM * bin_hz / (high_hz - low_hz).max(bin_hz);
         let mut lines = Vec::with_capacity(self.lines.len());
         for &(rate_hz, size) in &self.lines {
             let floor_power = floor.power(rate_hz);
@@ -228,7 +272,8 @@ impl Search {
             });
         }
         lines.retain(|line| {
-            let stands = line.above_floor > threshold(chance, floor.values(line.rate_hz))
+            let stands = line.above_floor
+                > threshold(self.chance.at(line.rate_hz), floor.values(line.rate_hz))
                 && line.peak() > LEAST_OVER_DEVIATION * line.size_deviation;
             if !stands {
                 self.rest.add_line(line.rate_hz, line.size);
@@ -331,6 +376,7 @@ mod tests {
             &Transformer::default().transform(series, RATE_HZ),
             0.05,
             200.0,
+            &[],
         )
     }
 
@@ -370,9 +416,9 @@ mod tests {
         let mut sums = [0.0; 2];
         let count = 60;
         for seed in 0..count {
-            let lines = found(&series(20.0, &[(6.063, 0.01)], 0.05, 100 + seed)).lines;
+            let lines = found(&series(20.0, &[(6.063, 0.015)], 0.05, 100 + seed)).lines;
             let line = lines.first().expect("the line is found");
-            sums[0] += ((line.peak() - 0.01) / line.size_deviation).powi(2);
+            sums[0] += ((line.peak() - 0.015) / line.size_deviation).powi(2);
             sums[1] += ((line.rate_hz - 6.063) / line.rate_deviation_hz).powi(2);
         }
         // The square root of a mean of 60 squares scatters by 9 %; the skirt makes the stated one a little large.

@@ -90,6 +90,51 @@ impl PartModel {
     }
 }
 
+/// Orders of two parts that may stand in one line.
+const CROWDED_ORDERS: u32 = 2;
+/// Rates closer than this part of the resolution make one line; farther apart two that only overlap.
+const MERGED: f64 = 0.6;
+
+/// The distance of two parts' rates that both lie near a rate and so close to each other that their lines merge, Hz: a
+/// line there may be of both and lie anywhere between them. 0 where there is no such pair.
+pub fn crowding_hz(parts: &[PartModel], rate_hz: f64, resolution_hz: f64) -> f64 {
+    let mut near: Vec<(usize, f64)> = Vec::new();
+    for (index, part) in parts.iter().enumerate().filter(|(_, part)| !part.is_range) {
+        for order in 1..=CROWDED_ORDERS {
+            let at_hz = f64::from(order) * part.expected_hz;
+            let reach_hz = resolution_hz + part.tolerance() * at_hz;
+            if (at_hz - rate_hz).abs() <= reach_hz {
+                near.push((index, at_hz));
+            }
+        }
+    }
+    let mut crowding_hz: f64 = 0.0;
+    for (i, a) in near.iter().enumerate() {
+        for b in near[..i].iter().filter(|b| b.0 != a.0) {
+            let apart_hz = (a.1 - b.1).abs();
+            if apart_hz < MERGED * resolution_hz {
+                crowding_hz = crowding_hz.max(apart_hz);
+            }
+        }
+    }
+    crowding_hz
+}
+
+/// Orders of a part that a line is expected at.
+const EXPECTED_ORDERS: u32 = 4;
+
+/// The ranges of rate that lines are expected in: of each part's first orders (of a reel whose pack is not known, the
+/// first only).
+pub fn expected_ranges(parts: &[PartModel], high_hz: f64) -> Vec<(f64, f64)> {
+    let of_part = |part: &PartModel| {
+        let orders = if part.is_range { 1 } else { EXPECTED_ORDERS };
+        let (low, high) = (part.low_hz, part.high_hz);
+        (1..=orders).map(move |order| (f64::from(order) * low, f64::from(order) * high))
+    };
+    let all = parts.iter().flat_map(of_part);
+    all.filter(|(low, _)| *low < high_hz).collect()
+}
+
 /// The normal density.
 pub fn gaussian(x: f64, deviation: f64) -> f64 {
     let z = x / deviation;

@@ -28,6 +28,8 @@ const LEAST_TURNED: f64 = 0.25;
 const CHANGE_DEVIATION: f64 = 8.0;
 /// A changing line is believed from this gain of the logarithm of the likelihood on.
 const LEAST_GAIN: f64 = 8.0;
+/// Lines nearer than this to one that changes are part of it, bins of 1/length.
+const APART_BINS: f64 = 5.0;
 /// Orders of a changing line that are taken out with it.
 const ORDERS: u32 = 4;
 
@@ -50,8 +52,13 @@ pub fn changing_lines(
     parts: &[PartModel],
 ) -> Vec<Line> {
     let seconds = series.len() as f64 / rate_hz;
-    let mut changing = Vec::new();
+    let mut changing: Vec<Line> = Vec::new();
     for line in &mut found.lines {
+        // A line that changes much looks like several; the largest of them has stood for all.
+        let known = |other: &Line| (other.rate_hz - line.rate_hz).abs() * seconds < APART_BINS;
+        if changing.iter().any(known) {
+            continue;
+        }
         let reels = parts.iter().filter(|part| {
             part.pack.is_some() && part.density(line.rate_hz, line.rate_deviation_hz) > 0.0
         });
@@ -63,13 +70,18 @@ pub fn changing_lines(
         }
         let slow = Slow::of(series, rate_hz, line.rate_hz);
         let best = slow.search(most);
-        let noise = line.size_deviation.max(1e-12);
+        // The floor's alone: what the change has left beside the line is no noise of it.
+        let noise = (0.5 * found.floor.power(line.rate_hz)).sqrt().max(1e-12);
         line.change_deviation_hz_per_s = Some(change_deviation(noise / best.size.norm(), seconds));
         line.change_range_hz_per_s = CHANGES * most;
         line.rate_change_hz_per_s = best.change_hz_per_s;
         let gain = (best.size.norm_sqr() - best.steady_size.powi(2)) / (2.0 * noise * noise);
         if gain > LEAST_GAIN {
-            changing.extend(with_harmonics(series, rate_hz, best, line));
+            let line = Line {
+                size_deviation: noise,
+                ..*line
+            };
+            changing.extend(with_harmonics(series, rate_hz, best, &line));
         }
     }
     changing

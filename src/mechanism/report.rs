@@ -110,7 +110,7 @@ impl Heard<'_> {
                 count => format!("{count} orders"),
             };
             return format!(
-                "{orders} at {:.3} Hz once round: {:.0} % of the weighted reading.",
+                "{orders} at {:.3} Hz once round: {:.1} % of the weighted reading.",
                 found.value,
                 100.0 * reading.share
             );

@@ -17,6 +17,8 @@ use crate::readings::{AttributionRow, Candidate, Confidence, Estimate, RowKind};
 pub const SEPARATION_BINS: f64 = 2.5;
 /// Orders of two parts that may stand as a group.
 const GROUP_ORDERS: u32 = 2;
+/// Smaller lines count as floor, percent peak: they are worth no row.
+const LEAST_ROW_PERCENT: f64 = 0.0003;
 /// A line that no part explains this well is unexplained.
 const OPEN: f64 = 0.5;
 /// Candidates that an open row is labelled with.
@@ -41,9 +43,11 @@ pub fn rows(
     let owners = owners(found, attribution, parts);
     let mut rows: Vec<AttributionRow> = Vec::new();
     let mut unexplained = Sum::default();
+    let mut floor = floor_power(found, weighting);
     for (index, line) in found.lines.iter().enumerate() {
         let power = 0.5 * (line.peak() * weighting.gain(line.rate_hz)).powi(2);
         match &owners[index] {
+            _ if line.peak() < LEAST_ROW_PERCENT => floor += power,
             Owner::Unexplained => unexplained.add(power),
             owner => {
                 let row = row(line, power, owner, &attribution.candidates[index], parts);
@@ -58,7 +62,6 @@ pub fn rows(
             }
         }
     }
-    let floor = floor_power(found, weighting);
     let lines: f64 = rows.iter().map(|row| row.share).sum();
     let all = (lines + unexplained.power + floor).max(f64::MIN_POSITIVE);
     rows.sort_by(|a, b| b.share.total_cmp(&a.share));

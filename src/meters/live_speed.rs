@@ -1,6 +1,8 @@
 //! What the speed is now: means of the last seconds, and how much means of that length scatter.
 
-use super::{record::Record, series::Series, trace::Trace, windows::FrequencyWindows};
+use super::{
+    needle::Needle, record::Record, series::Series, trace::Trace, windows::FrequencyWindows,
+};
 use crate::{
     readings::{SpeedReading, SpeedWindow, Trail},
     signal::running::Running,
@@ -18,6 +20,8 @@ const LEAST_STEADY: usize = 24;
 /// The trail shows means of this long: wow is seen, noise is not.
 const TRAIL_STEP_S: f64 = 0.05;
 const TRAIL_S: f64 = 30.0;
+/// Whoever looks does so oftener than this.
+const LOOKED_AT_FOR_S: f64 = 2.0;
 
 /// The live side of the speed meter. Frequencies in Hz, as measured.
 pub struct LiveSpeed {
@@ -27,6 +31,11 @@ pub struct LiveSpeed {
     history: [Series; 2],
     blocks_to_history: usize,
     history_blocks: usize,
+    needle: Needle,
+    percent_per_hz: f64,
+    /// The needle is worked out while somebody looks: for so many blocks after each look.
+    watched_blocks: usize,
+    blocks_a_look: usize,
     trail: Trace,
     trail_step: Running,
     trail_blocks: u64,
@@ -44,16 +53,27 @@ impl LiveSpeed {
             history: [history.clone(), history],
             blocks_to_history: history_blocks,
             history_blocks,
+            needle: Needle::new(blocks_per_s),
+            percent_per_hz: 0.0,
+            watched_blocks: 0,
+            blocks_a_look: (LOOKED_AT_FOR_S * blocks_per_s) as usize,
             trail: Trace::new(TRAIL_S, blocks_per_s / trail_blocks as f64, 1),
             trail_step: Running::default(),
             trail_blocks,
         }
     }
 
-    /// Forgets the means; the trail stays. Frequencies are handled as differences from `reference_hz` from now on.
-    pub fn restart(&mut self, reference_hz: f64) {
+    /// Forgets all but the trail. Frequencies are handled as differences from `reference_hz` from now on; each Hz is
+    /// `percent_per_hz` of deviation.
+    pub fn restart(&mut self, reference_hz: f64, percent_per_hz: f64) {
         self.reference_hz = reference_hz;
-        self.windows.restart(reference_hz);
+        self.percent_per_hz = percent_per_hz;
+        self.needle.restart(percent_per_hz);
+        self.restart_windows();
+    }
+
+    fn restart_windows(&mut self) {
+        self.windows.restart(self.reference_hz);
         self.history.iter_mut().for_each(Series::clear);
         self.blocks_to_history = self.history_blocks;
     }
@@ -61,17 +81,35 @@ impl LiveSpeed {
     /// Takes the newest record in. `percent` turns a frequency into a deviation.
     pub fn push(&mut self, record: &Record, percent: impl Fn(f64) -> f64) {
         if record.ok {
-            self.windows.push(&record.tone_hz);
+            let phase_cycles = self.windows.push(&record.tone_hz);
             self.keep_history();
+            self.push_needle(Some(phase_cycles));
             self.trail_step.push(percent(record.mean_hz()));
         } else {
-            self.restart(self.reference_hz);
+            self.restart_windows();
+            self.push_needle(None);
             self.trail_step.push(f64::NAN);
         }
         if self.trail_step.count() >= self.trail_blocks {
             let step = std::mem::take(&mut self.trail_step);
             self.trail.push(step.mean().unwrap_or(f64::NAN));
         }
+    }
+
+    fn push_needle(&mut self, phase_cycles: Option<f64>) {
+        if self.watched_blocks == 0 {
+            return;
+        }
+        self.watched_blocks -= 1;
+        self.needle.push(phase_cycles);
+    }
+
+    /// Says that somebody looks: the needle is worked out for a while.
+    pub fn look(&mut self) {
+        if self.watched_blocks == 0 {
+            self.needle.restart(self.percent_per_hz);
+        }
+        self.watched_blocks = self.blocks_a_look;
     }
 
     fn keep_history(&mut self) {
@@ -94,6 +132,15 @@ impl LiveSpeed {
 
     /// Fills the means in.
     pub fn fill(&self, reading: &mut SpeedReading, percent: impl Fn(f64) -> f64) {
+        if self.watched_blocks > 0 {
+            reading.needle = self.needle.reading();
+            // The needle counts from the reference frequency as it is measured; the clock may be off.
+            let at_reference = percent(self.reference_hz);
+            reading.needle.deviation_percent = reading
+                .needle
+                .deviation_percent
+                .map(|percent| percent + at_reference);
+        }
         let windows = [&mut reading.quick, &mut reading.steady, &mut reading.long];
         for (index, window) in windows.into_iter().enumerate() {
             if let Some(hz) = self.windows.frequency_hz(index) {
@@ -141,7 +188,7 @@ mod tests {
     #[test]
     fn the_trail_follows_the_needle_and_shows_holes() {
         let mut live = LiveSpeed::new(250.0);
-        live.restart(3150.0);
+        live.restart(3150.0, 100.0 / 3150.0);
         for i in 0..2000 {
             let record = Record {
                 ok: !(1000..1050).contains(&i),

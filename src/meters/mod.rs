@@ -11,6 +11,7 @@ mod level;
 mod live_speed;
 mod meter_bank;
 mod motion;
+mod needle;
 mod notices;
 mod phase;
 mod programme_phase;

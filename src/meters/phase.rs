@@ -9,7 +9,7 @@ use crate::{
 use rustfft::num_complex::Complex64;
 
 /// The needle shows the mean of this long.
-const QUICK_S: f64 = 0.06;
+const QUICK_S: f64 = 0.03;
 /// Wander is judged on means of this many blocks (about 16 ms): rates up to 30 Hz.
 const WANDER_BLOCKS: u32 = 4;
 /// A channel this far (power ratio, 26 dB) below the other has nothing of its own to compare.

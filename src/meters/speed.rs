@@ -80,7 +80,8 @@ impl SpeedMeter {
     pub fn set_reference(&mut self, reference_hz: f64, clock_factor: f64) {
         self.reference_hz = reference_hz;
         self.clock_factor = clock_factor;
-        self.live.restart(reference_hz);
+        self.live
+            .restart(reference_hz, 100.0 * clock_factor / reference_hz);
         self.late.restart(reference_hz);
         self.reset();
     }
@@ -160,6 +161,11 @@ impl SpeedMeter {
     pub fn is_steady(&self) -> bool {
         self.scatter_percent()
             .is_none_or(|scatter| scatter < STEADY_WITHIN_PERCENT)
+    }
+
+    /// Says that somebody looks at the live reading.
+    pub fn look(&mut self) {
+        self.live.look();
     }
 
     /// The reading; with `status` not ok it has no numbers.

@@ -134,9 +134,9 @@ pub enum RowKind {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Confidence {
-    /// Below 70 %: named as a possibility only.
+    /// Below 75 %: named as a possibility only.
     Possible,
-    /// 70 to 95 %.
+    /// 75 to 95 %.
     Likely,
     /// 95 % and more.
     Firm,
@@ -147,7 +147,7 @@ impl Confidence {
     pub fn of(probability: f64) -> Self {
         if probability >= 0.95 {
             Self::Firm
-        } else if probability >= 0.70 {
+        } else if probability >= 0.75 {
             Self::Likely
         } else {
             Self::Possible

@@ -53,9 +53,9 @@ pub struct PhaseReading {
     pub mono_sum_loss_db: Option<f64>,
     /// How alike the channels are at the frequencies used: 0 (nothing in common) to 1.
     pub coherence: Option<f64>,
-    /// Phase of the last 60 ms or so, degrees: the needle while a screw turns.
+    /// Phase of the last 30 ms or so, degrees: the needle while a screw turns.
     pub quick_degrees: Option<f64>,
-    /// Delay of the last 60 ms or so (with the whole cycles of `delay_us`), µs.
+    /// Delay of the last 30 ms or so (with the whole cycles of `delay_us`), µs.
     pub quick_delay_us: Option<f64>,
     /// The azimuth of `quick_delay_us`, arc minutes.
     pub quick_azimuth_arcmin: Option<f64>,

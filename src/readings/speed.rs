@@ -1,7 +1,7 @@
 //! Speed deviation from the reference.
 
 use super::{Trail, Validity};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// The mean over one sliding window that ends now.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
@@ -12,6 +12,53 @@ pub struct SpeedWindow {
     pub deviation_percent: Option<f64>,
     /// Expanded uncertainty (k = 2) of that mean: noise and wow's scatter only, percent.
     pub uncertainty_percent: Option<f64>,
+}
+
+/// What the needle knows of the wow.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum NeedleWow {
+    /// Too little has been heard yet; it is in the needle.
+    #[default]
+    Learning,
+    /// What repeats is taken out of the needle.
+    Removed,
+    /// There is none worth taking out.
+    None,
+    /// It does not repeat well enough to be taken out; it is in the needle, and in its uncertainty.
+    DoesNotRepeat,
+}
+
+impl NeedleWow {
+    /// The state in words, as shown and as serialised.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Learning => "learning the wow",
+            Self::Removed => "wow removed",
+            Self::None => "no wow",
+            Self::DoesNotRepeat => "wow does not repeat, not removed",
+        }
+    }
+}
+
+impl Serialize for NeedleWow {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.words())
+    }
+}
+
+/// The speed of the last moments with what repeats of the wow taken out: follows a trimmer at once.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct NeedleReading {
+    /// Speed deviation, percent; positive = fast. `None` while the tone is not followed, and in a take that is over.
+    pub deviation_percent: Option<f64>,
+    /// Expanded uncertainty (k = 2): what of noise and wow is left in it, percent. `None` in the first seconds.
+    pub uncertainty_percent: Option<f64>,
+    /// Time behind it, seconds: short while the speed is moved, up to 1.6 s when it rests.
+    pub seconds: f64,
+    /// What became of the wow.
+    pub wow: NeedleWow,
+    /// Sum of the peaks of the lines taken out, percent.
+    pub removed_peak_percent: Option<f64>,
 }
 
 /// Speed deviation = 100·(f_measured / f_reference − 1), percent; positive = fast.
@@ -35,7 +82,9 @@ pub struct SpeedReading {
     pub trend_percent_per_minute: Option<f64>,
     /// Time the averages cover, seconds.
     pub averaged_seconds: f64,
-    /// 0.25 s mean: the needle while a trimmer turns.
+    /// The needle while a trimmer turns.
+    pub needle: NeedleReading,
+    /// 0.25 s mean.
     pub quick: SpeedWindow,
     /// 2 s mean.
     pub steady: SpeedWindow,

@@ -28,6 +28,8 @@ pub struct Line {
     pub rate_hz: f64,
     /// Peak amplitude, in the series' unit.
     pub amplitude: f64,
+    /// Phase in the middle of the series, radians: the line is amplitude × cos(2π·rate·t + phase).
+    pub phase_rad: f64,
 }
 
 /// Finds lines in series of at most a given length.
@@ -180,11 +182,12 @@ fn detrended(series: &[f64]) -> Vec<f64> {
 
 /// One Gauss–Newton step: fits cosine, sine and (time-weighted) quadrature of every line at once and moves the rates.
 fn refine(series: &[f64], rate_hz: f64, rates: &[f64], resolution_hz: f64) -> Vec<Line> {
-    let first = fit(series, rate_hz, rates, None);
+    let weight = |i: usize| hann(i, series.len());
+    let first = fit(series, rate_hz, rates, None, weight);
     let Some(first) = first else {
         return Vec::new();
     };
-    let Some(second) = fit(series, rate_hz, rates, Some(&first)) else {
+    let Some(second) = fit(series, rate_hz, rates, Some(&first), weight) else {
         return Vec::new();
     };
     rates
@@ -195,14 +198,39 @@ fn refine(series: &[f64], rate_hz: f64, rates: &[f64], resolution_hz: f64) -> Ve
             Line {
                 rate_hz: rate + shift_hz,
                 amplitude: second[3 * i].hypot(second[3 * i + 1]),
+                // The model is a·cos + b·sin.
+                phase_rad: (-second[3 * i + 1]).atan2(second[3 * i]),
             }
         })
         .collect()
 }
 
-/// Windowed linear least squares on cosine and sine of each rate and, where `tangents` gives the amplitudes, on the
+/// Lines of known rates in a series, all of it counting alike: what they are up to its end, not only in its middle.
+pub fn fit_known(series: &[f64], rate_hz: f64, rates: &[f64]) -> Vec<Line> {
+    let Some(fitted) = fit(series, rate_hz, rates, None, |_| 1.0) else {
+        return Vec::new();
+    };
+    let (pairs, _) = fitted.as_chunks::<2>();
+    rates
+        .iter()
+        .zip(pairs)
+        .map(|(&rate_hz, [a, b])| Line {
+            rate_hz,
+            amplitude: a.hypot(*b),
+            phase_rad: (-b).atan2(*a),
+        })
+        .collect()
+}
+
+/// Weighted linear least squares on cosine and sine of each rate and, where `tangents` gives the amplitudes, on the
 /// derivative by the rate too. Returns the coefficients, two or three a line.
-fn fit(series: &[f64], rate_hz: f64, rates: &[f64], tangents: Option<&[f64]>) -> Option<Vec<f64>> {
+fn fit(
+    series: &[f64],
+    rate_hz: f64,
+    rates: &[f64],
+    tangents: Option<&[f64]>,
+    weight: impl Fn(usize) -> f64,
+) -> Option<Vec<f64>> {
     let per_line = if tangents.is_some() { 3 } else { 2 };
     let size = per_line * rates.len();
     let mut normal = vec![0.0; size * (size + 1)];
@@ -219,7 +247,7 @@ fn fit(series: &[f64], rate_hz: f64, rates: &[f64], tangents: Option<&[f64]>) ->
         })
         .collect();
     for (i, x) in series.iter().enumerate() {
-        let weight = hann(i, series.len());
+        let weight = weight(i);
         let time_s = (i as f64 - centre) / rate_hz;
         for (k, (phasor, turn)) in phasors.iter_mut().enumerate() {
             row[per_line * k] = weight * phasor.re;
@@ -302,6 +330,23 @@ mod tests {
             let line = lines.iter().find(|line| (line.rate_hz - f).abs() < 0.005);
             let amplitude = line.map_or(0.0, |line| line.amplitude);
             assert!((amplitude / a - 1.0).abs() < 0.005, "{f}: {amplitude}");
+        }
+    }
+
+    #[test]
+    fn a_line_tells_its_phase_in_the_middle() {
+        let rate_hz = 100.0;
+        let middle_s = 1999.0 / 2.0 / rate_hz;
+        for phase_rad in [-2.0, 0.3, 1.6] {
+            let series: Vec<f64> = (0..2000)
+                .map(|i| 0.1 * (TAU * 1.23 * (f64::from(i) / rate_hz - middle_s) + phase_rad).cos())
+                .collect();
+            let lines = LineFinder::new(2000).find(&series, rate_hz, 0.2..10.0, 3);
+            let found = lines.first().map(|line| line.phase_rad);
+            assert!(
+                found.is_some_and(|found| (found - phase_rad).abs() < 1e-3),
+                "{found:?}"
+            );
         }
     }
 

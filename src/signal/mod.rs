@@ -17,6 +17,8 @@ pub mod regression;
 pub mod running;
 pub mod sliding_slope;
 pub mod step_equaliser;
+pub mod steps;
 pub mod tone_search;
 pub mod true_peak;
 pub mod weighting;
+pub mod wow_model;

@@ -65,11 +65,19 @@ pub fn drawn(seed: u64, seconds: f64) -> Deck {
     let count = between(3.0, 9.0) as usize;
     let mut all = vec![
         on_tape("take-up capstan", PartKind::Capstan, between(1.9, 3.0)),
-        on_tape("take-up pinch roller", PartKind::PinchRoller, between(10.0, 14.0)),
+        on_tape(
+            "take-up pinch roller",
+            PartKind::PinchRoller,
+            between(10.0, 14.0),
+        ),
         turning("belt", PartKind::Belt, between(2.2, 7.0)),
         turning("motor pulley", PartKind::Motor, between(24.0, 50.0)),
         on_tape("supply capstan", PartKind::Capstan, between(1.9, 3.0)),
-        on_tape("supply pinch roller", PartKind::PinchRoller, between(10.0, 14.0)),
+        on_tape(
+            "supply pinch roller",
+            PartKind::PinchRoller,
+            between(10.0, 14.0),
+        ),
         on_tape("tape roller", PartKind::TapeRoller, between(5.0, 8.0)),
         turning("idler", PartKind::Idler, between(8.0, 20.0)),
     ];
@@ -87,8 +95,8 @@ pub fn drawn(seed: u64, seconds: f64) -> Deck {
         let orders = between(1.0, 4.99) as u32;
         for order in 1..=orders {
             let rate_hz = f64::from(order) * rate.nominal_hz * speed_ratio;
-            // What can be sized to 5 % (40 standard deviations) above the wow at that rate.
-            let least = 40.0 * wow_deviation(rate_hz, wow_rms_percent, wow_peak_hz, seconds);
+            // What can be sized to 5 % (60 standard deviations: 3 of them) above the wow at that rate.
+            let least = 60.0 * wow_deviation(rate_hz, wow_rms_percent, wow_peak_hz, seconds);
             let drawn = 0.005 * between(0.0, 40.0_f64.ln()).exp();
             lines.push(TrueLine {
                 part: part.name.clone(),
@@ -106,6 +114,31 @@ pub fn drawn(seed: u64, seconds: f64) -> Deck {
         speed_ratio,
         seed,
     }
+}
+
+/// Many lines that belong to nothing: at random rates, of random sizes, of this rms together.
+pub fn forest(
+    count: usize,
+    low_hz: f64,
+    high_hz: f64,
+    rms_percent: f64,
+    seed: u64,
+) -> Vec<TrueLine> {
+    let mut chance = Pcg64::seed_from_u64(4000 + seed);
+    let each = rms_percent * (2.0 / count as f64).sqrt();
+    let mut lines = Vec::with_capacity(count);
+    for _ in 0..count {
+        let rate_hz = low_hz + (high_hz - low_hz) * chance.random::<f64>();
+        // Rayleigh-distributed sizes of mean square 2·(each/√2)².
+        let size = each * (-(1.0 - chance.random::<f64>()).ln()).sqrt();
+        lines.push(TrueLine {
+            part: "nothing".into(),
+            order: 1,
+            rate_hz,
+            peak_percent: size,
+        });
+    }
+    lines
 }
 
 /// Filters that shape the random wow: rising below the peak, falling steeply above.
@@ -139,7 +172,11 @@ impl Deck {
     /// The speed over a take.
     pub fn series(&self, seconds: f64, take: u64) -> MotionSeries {
         let mut chance = Pcg64::seed_from_u64(self.seed.wrapping_mul(7919).wrapping_add(take));
-        let phases: Vec<f64> = self.lines.iter().map(|_| TAU * chance.random::<f64>()).collect();
+        let phases: Vec<f64> = self
+            .lines
+            .iter()
+            .map(|_| TAU * chance.random::<f64>())
+            .collect();
         let count = (seconds * RATE_HZ) as usize;
         let mut normal = move || -> f64 { StandardNormal.sample(&mut chance) };
         let mut speed = vec![100.0 * (self.speed_ratio - 1.0); count];
@@ -175,8 +212,13 @@ impl Deck {
     /// Lines that stand alone: no other true line nearer than `apart_hz`.
     pub fn lone_lines(&self, apart_hz: f64) -> Vec<&TrueLine> {
         let alone = |line: &&TrueLine| {
-            let others = self.lines.iter().filter(|other| !std::ptr::eq(*other, *line));
-            others.clone().all(|other| (other.rate_hz - line.rate_hz).abs() >= apart_hz)
+            let others = self
+                .lines
+                .iter()
+                .filter(|other| !std::ptr::eq(*other, *line));
+            others
+                .clone()
+                .all(|other| (other.rate_hz - line.rate_hz).abs() >= apart_hz)
         };
         self.lines.iter().filter(alone).collect()
     }

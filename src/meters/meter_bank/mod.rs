@@ -186,6 +186,7 @@ impl MeterBank {
 
     /// The present readings; `source` is put in as it is.
     pub fn readings(&mut self, source: SourceReading) -> Readings {
+        self.speed.look();
         self.compose(false).into_readings(source)
     }
 

@@ -7,8 +7,8 @@ use crate::{
         speed,
     },
     readings::{
-        FlutterReading, LevelReading, MechanismReading, Notice, PhaseMethod, PhaseReading,
-        Readings, SourceReading, SpeedReading, ToneReading, Validity,
+        FlutterReading, LevelReading, MechanismReading, NeedleReading, Notice, PhaseMethod,
+        PhaseReading, Readings, SourceReading, SpeedReading, ToneReading, Validity,
     },
 };
 use std::sync::Arc;
@@ -88,6 +88,10 @@ impl MeterBank {
             mechanism: None,
             notices: Vec::new(),
         };
+        if over {
+            // There is no 'now' in a take that is over.
+            parts.speed.needle = NeedleReading::default();
+        }
         self.add_analysis(&mut parts);
         parts.notices = notices::compose(
             &parts,
