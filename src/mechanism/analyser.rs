@@ -22,8 +22,7 @@ use crate::{
 pub const LOW_HZ: f64 = 0.05;
 /// ... and up to here.
 pub const HIGH_HZ: f64 = 250.0;
-/// Shorter series say nothing, s.
-pub const LEAST_SECONDS: f64 = 2.0;
+pub use crate::readings::LEAST_SECONDS;
 
 /// What an analysis is asked for besides the series.
 #[derive(Clone, Copy, Debug, Default)]

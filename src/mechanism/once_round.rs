@@ -8,7 +8,7 @@ use super::{
     shape::{self, Shape},
     table::twice,
 };
-use crate::readings::{Harmonic, OnceRoundTrace, Quantity};
+use crate::readings::{Harmonic, LEAST_TURNS, OnceRoundTrace, Quantity};
 use realfft::num_complex::Complex64;
 use std::{
     f64::consts::{PI, TAU},
@@ -19,8 +19,6 @@ use std::{
 const VALUES: usize = 120;
 /// Harmonics listed at most.
 const MOST_HARMONICS: u32 = 24;
-/// Turns that a fold needs.
-const LEAST_TURNS: f64 = 4.0;
 
 /// The turning of a part.
 #[derive(Clone, Copy, Debug)]

@@ -3,7 +3,9 @@
 use super::{gate::Use, record::Record, series::Series, setup::AsFound};
 use crate::{
     mechanism::{LONGEST_SECONDS, MotionSeries, WideSeries},
-    signal::{demodulator::BLOCK, dot::dot2, kaiser::low_pass, step_equaliser::StepEqualiser},
+    signal::{
+        demodulator::BLOCK, fir, history::History, kaiser::low_pass, step_equaliser::StepEqualiser,
+    },
     tables::Mechanism,
 };
 use rustfft::num_complex::Complex64;
@@ -29,10 +31,11 @@ pub struct MotionTap {
     reference_hz: f64,
     wide_flat_to_hz: Option<f64>,
     taps: Vec<f64>,
-    /// The newest samples of each quantity, as many as the filter still needs.
-    recent: [Vec<f64>; QUANTITIES],
+    /// The newest samples of each quantity.
+    recent: [History; QUANTITIES],
     /// The last values that stood, for a hole that is bridged.
     last: [f64; QUANTITIES],
+    /// Samples until the filter's next output.
     to_next: usize,
     stretch: Stretch,
     /// The longest stretch before a break: what is said of a whole take is said of the longer of the two.
@@ -92,7 +95,7 @@ impl MotionTap {
             (rate_hz - FLAT_TO_HZ) / demodulated_hz,
             STOP_DB,
         );
-        let room = taps.len() + BLOCK;
+        let taps = fir::padded(taps.into_iter());
         let values = (LONGEST_SECONDS * rate_hz) as usize;
         let wide_values = (WIDE_KEPT_S * demodulated_hz) as usize;
         Self {
@@ -101,10 +104,10 @@ impl MotionTap {
             channels,
             reference_hz: 1.0,
             wide_flat_to_hz: None,
-            taps,
-            recent: std::array::from_fn(|_| Vec::with_capacity(room)),
+            recent: std::array::from_fn(|_| History::new(taps.len(), BLOCK)),
             last: [0.0; QUANTITIES],
-            to_next: 0,
+            to_next: taps.len(),
+            taps,
             stretch: Stretch::new(values, wide_values),
             earlier: Stretch::new(values, wide_values),
             is_over: false,
@@ -128,8 +131,7 @@ impl MotionTap {
     fn begin_anew(&mut self) {
         self.generation += 1;
         self.is_over = false;
-        self.to_next = 0;
-        self.recent.iter_mut().for_each(Vec::clear);
+        self.to_next = self.taps.len();
         self.stretch.clear();
     }
 
@@ -151,27 +153,25 @@ impl MotionTap {
         if self.is_over {
             self.set_aside();
         }
-        for m in 0..BLOCK {
-            let percent = self.percent(record.tone_hz[m]);
-            let [left, right] = [record.narrow[0][m], record.narrow[1][m]];
-            let cross = left * right.conj();
-            let now = [
-                percent,
-                cross.re,
-                cross.im,
-                left.norm_sqr(),
-                right.norm_sqr(),
-            ];
-            if usage == Use::Clean {
-                self.last = now;
+        let mut now = [
+            record.tone_hz.map(|hz| self.percent(hz)),
+            record.cross.re,
+            record.cross.im,
+            record.squares[0],
+            record.squares[1],
+        ];
+        if usage == Use::Clean {
+            self.last = now.map(|values| values[BLOCK - 1]);
+        } else {
+            for (values, last) in now.iter_mut().zip(self.last).skip(1) {
+                values.fill(last);
             }
-            self.last[0] = percent;
-            for (recent, x) in self.recent.iter_mut().zip(self.last) {
-                recent.push(x);
-            }
-            let wide_percent = self.percent(record.wide_hz[m]);
-            self.stretch.wide.push(wide_percent);
         }
+        for (recent, values) in self.recent.iter_mut().zip(&now) {
+            recent.push(values);
+        }
+        let wide = record.wide_hz.map(|hz| self.percent(hz));
+        self.stretch.wide.extend(&wide);
         self.decimate();
     }
 
@@ -181,31 +181,20 @@ impl MotionTap {
 
     fn decimate(&mut self) {
         let span = self.taps.len();
-        let mut start = self.to_next;
-        while start + span <= self.recent[0].len() {
-            let window = start..start + span;
-            let of = |a: usize, b: usize| {
-                let [a, b] = [a, b].map(|i| &self.recent[i][window.clone()]);
-                dot2(&self.taps, a, b)
-            };
-            let (percent, left) = of(0, 3);
-            self.stretch.series[0].push(percent);
-            self.stretch.series[3].push(left);
-            if self.channels > 1 {
-                let (re, im) = of(1, 2);
-                let (right, _) = of(4, 4);
-                self.stretch.series[1].push(re);
-                self.stretch.series[2].push(im);
-                self.stretch.series[4].push(right);
+        while self.to_next <= BLOCK {
+            // The window ends with the sample that is due, so many before the newest.
+            let after = BLOCK - self.to_next;
+            let windows = self
+                .recent
+                .each_ref()
+                .map(|recent| &recent.newest(span + after)[..span]);
+            let values = fir::at_one_place(windows, &self.taps);
+            for (series, value) in self.stretch.series.iter_mut().zip(values) {
+                series.push(value);
             }
-            start += self.decimation;
+            self.to_next += self.decimation;
         }
-        let done = start.min(self.recent[0].len());
-        self.to_next = start - done;
-        for recent in &mut self.recent {
-            recent.copy_within(done.., 0);
-            recent.truncate(recent.len() - done);
-        }
+        self.to_next -= BLOCK;
     }
 
     /// Which collection is running.
@@ -297,6 +286,7 @@ fn in_db(squares: &[f64]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::phasors::Phasors;
     use std::f64::consts::TAU;
 
     const DEMODULATED_HZ: f64 = 4000.0;
@@ -316,10 +306,14 @@ mod tests {
             for m in 0..BLOCK {
                 record.tone_hz[m] = 3150.0 * (1.0 + 0.001 * sine(m));
                 record.wide_hz[m] = record.tone_hz[m];
-                let lag_rad = (170.0 + 3.0 * sine(m)).to_radians();
-                record.narrow[0][m] = Complex64::from_polar(0.5, 1.0);
-                record.narrow[1][m] = Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad);
             }
+            let lag_rad = |m: usize| (170.0 + 3.0 * sine(m)).to_radians();
+            let left = Phasors::from_fn(|_| Complex64::from_polar(0.5, 1.0));
+            let right = Phasors::from_fn(|m| {
+                Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad(m))
+            });
+            record.squares = [left.powers(), right.powers()];
+            record.cross = left.against(&right);
             tap.push(&record, Use::Clean);
         }
         tap.motion().into_series()

@@ -9,6 +9,11 @@ use super::Validity;
 use serde::Serialize;
 use std::sync::Arc;
 
+/// A shorter series says nothing of the mechanism, s.
+pub const LEAST_SECONDS: f64 = 2.0;
+/// Turns of a part that its mean turn needs.
+pub const LEAST_TURNS: f64 = 4.0;
+
 /// A value and its expanded uncertainty (k = 2), in the unit of the field that holds it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Estimate {

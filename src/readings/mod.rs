@@ -19,8 +19,8 @@ pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
 pub use level::{ChannelLevel, Hum, LevelReading};
 pub use mechanism::{
     AttributionRow, Candidate, Change, Comparison, ComparisonRow, Confidence, Estimate, Harmonic,
-    MechanismReading, MotionLine, OnceRoundTrace, PartReading, Quantity, RateMark, RowKind,
-    Spectrum, SteadinessHint, TraceShape, Verdict, WholeFigures,
+    LEAST_SECONDS, LEAST_TURNS, MechanismReading, MotionLine, OnceRoundTrace, PartReading,
+    Quantity, RateMark, RowKind, Spectrum, SteadinessHint, TraceShape, Verdict, WholeFigures,
 };
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
