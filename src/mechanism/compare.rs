@@ -12,9 +12,9 @@ use crate::readings::{
 };
 
 /// Chance that the weighted reading is called better (or worse) without a change.
-const READING_CHANCE: f64 = 0.02;
+const READING_CHANCE: f64 = 0.015;
 /// The same for all other figures together.
-const OTHERS_CHANCE: f64 = 0.02;
+const OTHERS_CHANCE: f64 = 0.015;
 /// No take repeats better than this, as a part of the figure (one standard deviation; assumed).
 const REPEATS: f64 = 0.005;
 /// Unnamed lines of two takes are the same line when their rates, relative to the speed, fit this well in bins.
