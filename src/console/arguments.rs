@@ -116,8 +116,14 @@ pub struct MeasureArguments {
     #[arg(long, value_name = "L,R", value_parser = channel_pick)]
     pub channels: Option<ChannelPick>,
     /// Instead of one reading of all, compare the first, middle and last stretch: both ends of the tape
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["as_found", "pictures"])]
     pub ends: bool,
+    /// An earlier take of the same deck to compare the mechanism with
+    #[arg(long, value_name = "TAKE")]
+    pub as_found: Option<PathBuf>,
+    /// Write the spectra and once-round traces as SVG and PNG pictures into this folder
+    #[arg(long, value_name = "DIR")]
+    pub pictures: Option<PathBuf>,
     /// How the readings are written
     #[arg(long, value_enum, default_value_t = MeasureFormat::Text)]
     pub format: MeasureFormat,
@@ -196,6 +202,9 @@ pub struct TapeArguments {
     /// Tape speed and tracks, by name in calibration/tape-formats.toml [default: cassette-stereo]
     #[arg(long, value_name = "NAME")]
     pub tape_format: Option<String>,
+    /// The deck's mechanism, whose parts flutter is named after: a TOML file, or a name in calibration/decks
+    #[arg(long, value_name = "FILE")]
+    pub deck: Option<PathBuf>,
 }
 
 /// How `watch` writes.

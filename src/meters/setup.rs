@@ -1,6 +1,10 @@
 //! What the meters are told from outside: the tape in use and what is known of the interface.
 
-use crate::tables::{TableError, TapeFormat, TestTape, tape_formats};
+use crate::{
+    readings::MechanismReading,
+    tables::{Mechanism, TableError, TapeFormat, TestTape, tape_formats},
+};
+use std::sync::Arc;
 
 /// The level of a level tape, as it was read: what 'dB to reference fluxivity' refers to.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -11,6 +15,17 @@ pub struct LevelReference {
     pub right_dbfs: f64,
     /// Fluxivity recorded on it, nWb/m.
     pub fluxivity_nwb_per_m: f64,
+}
+
+/// An earlier reading of the same deck's mechanism, which the present one is compared with.
+#[derive(Clone, Debug)]
+pub struct AsFound(pub Arc<MechanismReading>);
+
+/// The same reading, not one with the same numbers.
+impl PartialEq for AsFound {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
 }
 
 /// Settings of the meter bank. Changing the expected tone restarts the averages; the others only scale.
@@ -32,6 +47,10 @@ pub struct MeterSetup {
     pub full_scale_volts_rms: Option<f64>,
     /// The level tape last read.
     pub level_reference: Option<LevelReference>,
+    /// The deck's mechanism, where it is known: lines of flutter are then named after its parts.
+    pub mechanism: Option<Arc<Mechanism>>,
+    /// The mechanism's reading as found.
+    pub mechanism_as_found: Option<AsFound>,
 }
 
 /// Common practice, no source: an unmeasured sound-card crystal is within 50 ppm.
@@ -56,6 +75,8 @@ impl MeterSetup {
             clock_tolerance_ppm: DEFAULT_CLOCK_TOLERANCE_PPM,
             full_scale_volts_rms: None,
             level_reference: None,
+            mechanism: None,
+            mechanism_as_found: None,
         })
     }
 
