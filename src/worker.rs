@@ -166,7 +166,10 @@ pub fn measure_looking(
     let every_frames = u64::from(source.description().sample_rate_hz / LOOKS_A_SECOND).max(1);
     let mut due_frames = every_frames;
     read_through(source, setup, None, &mut |station| {
-        let frames = station.stream.as_ref().map_or(0, |stream| stream.received_frames);
+        let frames = station
+            .stream
+            .as_ref()
+            .map_or(0, |stream| stream.received_frames);
         if frames >= due_frames {
             due_frames = frames + every_frames;
             if let Some(readings) = station.readings() {
