@@ -1,16 +1,17 @@
 //! The mechanism as text: the table of parts, their turns, steadiness, and what changed since as found.
 
 use super::{
-    figures::{plain, signed},
-    page::{Page, fit},
+    figures::plain,
+    page::{Page, columns, fit},
 };
+use crate::mechanism::LONGEST_SECONDS;
 use crate::readings::{
     AttributionRow, Candidate, Change, Comparison, Estimate, MechanismReading, MotionLine,
-    PartReading, Quantity, RowKind,
+    PartReading, Quantity, RowKind, Verdict,
 };
 
 /// Columns of the table's first cell.
-const LABEL: usize = 34;
+const LABEL: usize = 31;
 /// Unexplained lines listed by themselves.
 const SHOWN_UNEXPLAINED: usize = 5;
 /// A candidate beside the named one that is told of.
@@ -54,15 +55,20 @@ pub fn mechanism(page: &mut Page, reading: &MechanismReading) {
 
 fn table(page: &mut Page, reading: &MechanismReading) {
     let with_change = reading.rows.iter().any(|row| row.change.is_some());
-    let last = if with_change { "since as found" } else { "" };
+    let last = if with_change { "since found" } else { "" };
     page.title("  Share of the weighted reading, by part");
     page.table_line(&line([
         "part", "rate Hz", "peak %", "share", "surety", last,
     ]));
     for row in &reading.rows {
         let change = row.change.map_or_else(String::new, change_words);
+        let mut label = row_label(row);
+        if columns(&label) > LABEL {
+            page.table_line(&label);
+            label.clear();
+        }
         page.table_line(&line([
-            &row_label(row),
+            &label,
             &row.rate_hz
                 .map_or_else(String::new, |rate| plain(Some(rate.value), 3)),
             &row.peak_percent
@@ -80,7 +86,7 @@ fn table(page: &mut Page, reading: &MechanismReading) {
 fn line(cells: [&str; 6]) -> String {
     let [label, rate, peak, share, surety, change] = cells;
     let label = fit(label, LABEL);
-    format!("{label:<LABEL$}{rate:>9}{peak:>8}{share:>8} {surety:<9}{change}")
+    format!("{label:<LABEL$}{rate:>9}{peak:>8}{share:>8} {surety:<8} {change}")
 }
 
 fn row_label(row: &AttributionRow) -> String {
@@ -95,6 +101,9 @@ fn row_label(row: &AttributionRow) -> String {
 fn more_of(row: &AttributionRow) -> Vec<String> {
     if row.kind == RowKind::Group {
         return vec![match row.seconds_to_separate {
+            Some(seconds) if seconds > LONGEST_SECONDS => format!(
+                "closer than the resolution: {seconds:.0} s would tell them apart, {LONGEST_SECONDS:.0} s are kept"
+            ),
             Some(seconds) => {
                 format!("closer than the resolution: a take of {seconds:.0} s tells them apart")
             }
@@ -166,10 +175,20 @@ fn part_words(page: &mut Page, part: &PartReading) {
 
 fn change_words(change: Change) -> String {
     match change.change_percent {
-        Some(percent) if change.as_left.value > 0.0 => {
-            format!("{percent:+.0} % {}", change.verdict.words())
+        Some(percent)
+            if change.as_left.value > 0.0 && change.verdict != Verdict::NoDifferenceShown =>
+        {
+            format!("{} {percent:+.0} %", change.verdict.words())
         }
-        _ => change.verdict.words().into(),
+        _ => verdict(change.verdict).into(),
+    }
+}
+
+/// A verdict in a table: short.
+fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::NoDifferenceShown => "not shown",
+        other => other.words(),
     }
 }
 
@@ -185,13 +204,14 @@ fn compared(page: &mut Page, comparison: &Comparison) {
     page.row("in short", &comparison.words);
     let head = |cells: [&str; 4]| {
         let [label, found, left, verdict] = cells;
-        format!("{:<30}{found:>14}{left:>14}  {verdict}", fit(label, 30))
+        format!("{:<28}{found:>17}{left:>17}  {verdict}", fit(label, 28))
     };
-    page.table_line(&head(["figure", "as found", "now", "verdict"]));
+    page.table_line(&head(["figure", "as found", "now", "change"]));
     for row in &comparison.rows {
         let decimals = match row.quantity {
             Quantity::Speed => 4,
-            _ => 3,
+            Quantity::Phase => 3,
+            _ => 4,
         };
         let size = |estimate: Estimate| match estimate.value {
             0.0 => format!("< {}", plain(Some(estimate.uncertainty), decimals)),
@@ -201,21 +221,18 @@ fn compared(page: &mut Page, comparison: &Comparison) {
                 plain(Some(estimate.uncertainty), decimals)
             ),
         };
-        let percent = row
-            .change
-            .change_percent
-            .filter(|_| row.change.as_left.value > 0.0)
-            .map_or_else(String::new, |p| format!("{} %, ", signed(Some(p), 0)));
-        let verdict = row.change.verdict.words().replace(" shown", "");
         page.table_line(&head([
             &row.label,
             &size(row.change.as_found),
             &size(row.change.as_left),
-            &format!("{percent}{verdict}"),
+            &change_words(row.change),
         ]));
         if !row.remark.is_empty() {
             page.table_line(&format!("  {}", row.remark));
         }
     }
-    page.row("", "± is k = 2, from the number of independent averages.");
+    page.item(
+        "Speed in percent of each take's mean speed; ± is k = 2, from the number of independent averages. 'Not shown': \
+         the difference is within what chance does.",
+    );
 }

@@ -238,6 +238,10 @@ impl Analyser {
             );
             let rest = others.iter().zip(&other_bare).filter_map(|(read, bare)| {
                 let own = ladder_in(&read.found.lines, turning.rate_hz, standing.uncertainty_hz);
+                // A level is folded where it shows the part; the phase always, because nothing is an answer too.
+                if own.is_empty() && read.quantity != Quantity::Phase {
+                    return None;
+                }
                 trace(read.quantity, bare, &read.found, turning, &own)
             });
             let traces: Vec<OnceRoundTrace> = speed.into_iter().chain(rest).collect();

@@ -5,19 +5,22 @@
 //! step-down procedure, Scand. J. Statist. 6, 1979), so that one comparison of twenty figures is as careful as one of
 //! two.
 
+use super::LONGEST_SECONDS;
 use crate::readings::{
     AttributionRow, Change, Comparison, ComparisonRow, Estimate, MechanismReading, Quantity,
     RowKind, Verdict,
 };
 
 /// Chance that the weighted reading is called better (or worse) without a change.
-const READING_CHANCE: f64 = 0.02;
+const READING_CHANCE: f64 = 0.015;
 /// The same for all other figures together.
-const OTHERS_CHANCE: f64 = 0.02;
+const OTHERS_CHANCE: f64 = 0.015;
+/// No take repeats better than this, as a part of the figure (one standard deviation; assumed).
+const REPEATS: f64 = 0.005;
 /// Unnamed lines of two takes are the same line when their rates, relative to the speed, fit this well in bins.
 const SAME_BINS: f64 = 1.0;
 
-/// Compares two readings of the same deck.
+/// Compares two readings of the same deck. Speed figures are compared in percent of each take's own mean speed.
 pub fn compare(found: &MechanismReading, left: &MechanismReading) -> Comparison {
     let mut figures = readings(found, left);
     figures.extend(lines(found, left));
@@ -65,10 +68,11 @@ fn figure(
     let score = if relative {
         let spread = |e: Estimate| 0.5 * e.uncertainty / e.value.max(f64::MIN_POSITIVE);
         (as_found.value / as_left.value.max(f64::MIN_POSITIVE)).ln()
-            / spread(as_found).hypot(spread(as_left)).max(1e-9)
+            / spread(as_found).hypot(spread(as_left)).hypot(REPEATS)
     } else {
         let spread = 0.5 * as_found.uncertainty.hypot(as_left.uncertainty);
-        (as_found.value - as_left.value) / spread.max(1e-12)
+        let repeats = REPEATS * as_found.value.max(as_left.value);
+        (as_found.value - as_left.value) / spread.hypot(repeats).max(1e-12)
     };
     Figure {
         row: ComparisonRow {
@@ -96,15 +100,15 @@ fn readings(found: &MechanismReading, left: &MechanismReading) -> Vec<Figure> {
         figure(
             "weighted rms".into(),
             Quantity::Speed,
-            a.weighted_rms_percent,
-            b.weighted_rms_percent,
+            of_mean_speed(a.weighted_rms_percent, found),
+            of_mean_speed(b.weighted_rms_percent, left),
             true,
         ),
         figure(
             "unweighted rms".into(),
             Quantity::Speed,
-            a.unweighted_rms_percent,
-            b.unweighted_rms_percent,
+            of_mean_speed(a.unweighted_rms_percent, found),
+            of_mean_speed(b.unweighted_rms_percent, left),
             true,
         ),
     ];
@@ -127,6 +131,15 @@ fn readings(found: &MechanismReading, left: &MechanismReading) -> Vec<Figure> {
         optional(label, quantity, a.level_rms_db[side], b.level_rms_db[side]);
     }
     figures
+}
+
+/// A speed figure in percent of the reference speed as one in percent of the mean speed.
+fn of_mean_speed(figure: Estimate, reading: &MechanismReading) -> Estimate {
+    let ratio = reading.speed_ratio.max(0.1);
+    Estimate {
+        value: figure.value / ratio,
+        uncertainty: figure.uncertainty / ratio,
+    }
 }
 
 /// Lines of both, largest as found first; where one is missing, the size that would just have been seen there.
@@ -182,6 +195,7 @@ fn line_figure(
     let size =
         |line: Option<&AttributionRow>, reading: &MechanismReading, other: &MechanismReading| {
             line.and_then(|line| line.peak_percent)
+                .map(|peak| of_mean_speed(peak, reading))
                 .unwrap_or_else(|| Estimate {
                     value: 0.0,
                     uncertainty: least_visible(row, reading, other),
@@ -200,6 +214,9 @@ fn line_figure(
         // The size of an unresolved group beats with the parts' angles.
         figure.score = 0.0;
         figure.row.remark = match row.seconds_to_separate {
+            Some(seconds) if seconds > LONGEST_SECONDS => {
+                "these parts beat with each other, too slowly to be told apart".into()
+            }
             Some(seconds) => format!(
                 "these parts beat with each other; takes of {seconds:.0} s and more tell them apart"
             ),

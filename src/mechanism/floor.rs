@@ -13,6 +13,8 @@ const LEAST_HZ: f64 = 0.25;
 const MOST_BINS: f64 = 100.0;
 /// ... and as part of the rate between these.
 const PART_OF_RATE: f64 = 0.12;
+/// Values that a median is taken of, at most.
+const MOST_VALUES: usize = 80;
 /// Neighbourhoods follow each other by this part of their half-width.
 const STEP: f64 = 0.7;
 /// Neighbouring bins of a Hann transform are alike: so many of 1/length make one independent value.
@@ -53,15 +55,19 @@ impl Floor {
             let to = transform.index_from(rate_hz + half_hz).min(last);
             if to > from {
                 powers.clear();
-                let bins = transform.bins[from..=to].iter().step_by(every);
+                // A median of many is no better for the purpose and dearer.
+                let thinned = every.max((to - from) / MOST_VALUES);
+                let bins = transform.bins[from..=to].iter().step_by(thinned);
                 powers.extend(bins.map(|z| z.norm_sqr()));
                 let middle = powers.len() / 2;
+                let count = powers.len() as f64;
                 let (_, median, _) = powers.select_nth_unstable_by(middle, f64::total_cmp);
                 let width_hz = (to - from) as f64 * transform.step_hz;
+                let independent = (width_hz / bin_hz / BINS_A_VALUE).min(count);
                 points.push(Point {
                     rate_hz,
                     power: (*median / std::f64::consts::LN_2).max(f64::MIN_POSITIVE),
-                    values: (width_hz / bin_hz / BINS_A_VALUE).max(1.0),
+                    values: independent.max(1.0),
                 });
             }
             rate_hz += STEP * half_hz;
@@ -76,6 +82,12 @@ impl Floor {
     pub fn power(&self, rate_hz: f64) -> f64 {
         self.between(rate_hz)
             .map_or(0.0, |(a, b, t)| a.power.powf(1.0 - t) * b.power.powf(t))
+    }
+
+    /// Height of the lowest part of the floor: square root of its mean square.
+    pub fn lowest(&self) -> f64 {
+        let powers = self.points.iter().map(|point| point.power);
+        powers.fold(f64::INFINITY, f64::min).sqrt()
     }
 
     /// One-sided power density at a rate, unit squared per Hz: height²/2 over the noise bandwidth.

@@ -7,7 +7,7 @@
 
 use super::{
     floor::Floor,
-    transform::{RATE_DEVIATION, Transform},
+    transform::{RATE_DEVIATION, REACH, Transform},
 };
 use realfft::num_complex::Complex64;
 
@@ -22,6 +22,8 @@ const EXPECTED_FALSE_ALARM: f64 = 0.003;
 const MOST_LINES: usize = 80;
 /// Rounds of looking for more lines.
 const MOST_ROUNDS: usize = 7;
+/// A line is taken out at least this far to both sides, bins of 1/length.
+const LEAST_REACH: f64 = 8.0;
 /// Two lines nearer than this many bins (of 1/length) are taken for one.
 const MERGE_BINS: f64 = 1.4;
 /// Refinements after each round, and in the end.
@@ -87,11 +89,13 @@ pub fn find(transform: &Transform, low_hz: f64, high_hz: f64, expected: &[(f64, 
     let mut search = Search {
         rest: transform.clone(),
         lines: Vec::new(),
+        lowest: 0.0,
         chance: Chance::new(transform, (low_hz, high_hz), expected),
         band_hz: (low_hz, high_hz),
     };
     let mut floor = Floor::of(&search.rest, low_hz, high_hz);
     for _ in 0..MOST_ROUNDS {
+        search.lowest = floor.lowest();
         let fresh = search.peaks(&floor);
         if fresh.is_empty() {
             break;
@@ -111,9 +115,27 @@ pub fn find(transform: &Transform, low_hz: f64, high_hz: f64, expected: &[(f64, 
     search.finish(transform)
 }
 
+/// A line while it is looked for.
+#[derive(Clone, Copy)]
+struct Candidate {
+    rate_hz: f64,
+    size: Complex64,
+    /// Bins of 1/length to both sides where it is more than the floor.
+    reach: f64,
+}
+
+/// Reach of a line: its shape falls as 1/(π·x³), down to a tenth of the lowest floor.
+fn reach(size: Complex64, lowest: f64) -> f64 {
+    (4.0 * size.norm() / lowest.max(1e-300))
+        .cbrt()
+        .clamp(LEAST_REACH, REACH)
+}
+
 struct Search {
     rest: Transform,
-    lines: Vec<(f64, Complex64)>,
+    lines: Vec<Candidate>,
+    /// Height of the lowest floor: how far lines reach is measured by it.
+    lowest: f64,
     chance: Chance,
     band_hz: (f64, f64),
 }
@@ -207,20 +229,25 @@ impl Search {
     /// Takes a new line out.
     fn add(&mut self, rate_hz: f64) {
         let size = self.rest.at(rate_hz);
-        self.rest.add_line(rate_hz, -size);
-        self.lines.push((rate_hz, size));
+        let reach = reach(size, self.lowest);
+        self.rest.add_line(rate_hz, -size, reach);
+        self.lines.push(Candidate {
+            rate_hz,
+            size,
+            reach,
+        });
     }
 
     /// Refines each line once, with all others taken out.
     fn refine(&mut self) {
         let bin_hz = self.rest.bin_hz();
-        for (rate_hz, size) in &mut self.lines {
-            self.rest.add_line(*rate_hz, *size);
-            let moved =
-                peak_near(&self.rest, *rate_hz, 0.5 * bin_hz).clamp(self.band_hz.0, self.band_hz.1);
-            *rate_hz = moved;
-            *size = without_image(&self.rest, moved);
-            self.rest.add_line(moved, -*size);
+        for line in &mut self.lines {
+            self.rest.add_line(line.rate_hz, line.size, line.reach);
+            let moved = peak_near(&self.rest, line.rate_hz, 0.5 * bin_hz)
+                .clamp(self.band_hz.0, self.band_hz.1);
+            line.rate_hz = moved;
+            line.size = without_image(&self.rest, moved);
+            self.rest.add_line(moved, -line.size, line.reach);
         }
     }
 
@@ -228,23 +255,20 @@ impl Search {
     fn merge(&mut self) {
         let least_hz = MERGE_BINS * self.rest.bin_hz();
         self.lines
-            .sort_by(|a, b| b.1.norm_sqr().total_cmp(&a.1.norm_sqr()));
-        let mut kept: Vec<(f64, Complex64)> = Vec::with_capacity(self.lines.len());
-        for (rate_hz, size) in std::mem::take(&mut self.lines) {
-            if kept
-                .iter()
-                .any(|other| (other.0 - rate_hz).abs() < least_hz)
-            {
-                self.rest.add_line(rate_hz, size);
+            .sort_by(|a, b| b.size.norm_sqr().total_cmp(&a.size.norm_sqr()));
+        let before = self.lines.len();
+        let mut kept: Vec<Candidate> = Vec::with_capacity(before);
+        for line in std::mem::take(&mut self.lines) {
+            let near = |other: &Candidate| (other.rate_hz - line.rate_hz).abs() < least_hz;
+            if kept.iter().any(near) {
+                self.rest.add_line(line.rate_hz, line.size, line.reach);
             } else {
-                kept.push((rate_hz, size));
+                kept.push(line);
             }
         }
-        if kept.len() < self.lines.len() {
-            self.lines = kept;
+        self.lines = kept;
+        if self.lines.len() < before {
             self.refine();
-        } else {
-            self.lines = kept;
         }
     }
 
@@ -253,33 +277,34 @@ impl Search {
         let floor = Floor::of(&self.rest, low_hz, high_hz);
         let bin_hz = self.rest.bin_hz();
         let mut lines = Vec::with_capacity(self.lines.len());
-        for &(rate_hz, size) in &self.lines {
+        for &Candidate {
+            rate_hz,
+            size,
+            reach,
+        } in &self.lines
+        {
             let floor_power = floor.power(rate_hz);
-            let above_floor = size.norm_sqr() / floor_power.max(f64::MIN_POSITIVE);
             // A line's own unsteadiness stands beside it and makes its size as uncertain as noise does. Rounding
             // errors and the shape's reach bound what can be known.
             let own = size.norm() * 1e-4;
             let deviation = (0.5 * floor_power.max(skirt(&self.rest, rate_hz)) + own * own).sqrt();
-            lines.push(Line {
+            let line = Line {
                 rate_hz,
                 size,
                 size_deviation: deviation,
                 rate_deviation_hz: RATE_DEVIATION * bin_hz * deviation / size.norm().max(1e-300),
-                above_floor,
+                above_floor: size.norm_sqr() / floor_power.max(f64::MIN_POSITIVE),
                 rate_change_hz_per_s: 0.0,
                 change_deviation_hz_per_s: None,
                 change_range_hz_per_s: 0.0,
-            });
-        }
-        lines.retain(|line| {
-            let stands = line.above_floor
-                > threshold(self.chance.at(line.rate_hz), floor.values(line.rate_hz))
-                && line.peak() > LEAST_OVER_DEVIATION * line.size_deviation;
-            if !stands {
-                self.rest.add_line(line.rate_hz, line.size);
+            };
+            let least = threshold(self.chance.at(rate_hz), floor.values(rate_hz));
+            if line.above_floor > least && line.peak() > LEAST_OVER_DEVIATION * deviation {
+                lines.push(line);
+            } else {
+                self.rest.add_line(rate_hz, size, reach);
             }
-            stands
-        });
+        }
         lines.sort_by(|a, b| b.peak().total_cmp(&a.peak()));
         debug_assert_eq!(self.rest.bins.len(), transform.bins.len());
         Lines {

@@ -30,7 +30,7 @@ mod weighted;
 pub use analyser::{Analyser, Options};
 pub use compare::compare;
 pub use report::component_names;
-pub use series::{MotionSeries, WideSeries};
+pub use series::{LONGEST_SECONDS, MotionSeries, WideSeries};
 
 /// A line is seen from about this many times the floor's height on (its power against the threshold of `lines`).
 const LEAST_VISIBLE_OVER_FLOOR: f64 = 4.5;

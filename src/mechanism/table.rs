@@ -17,6 +17,8 @@ use crate::readings::{AttributionRow, Candidate, Confidence, Estimate, RowKind};
 pub const SEPARATION_BINS: f64 = 2.5;
 /// Orders of two parts that may stand as a group.
 const GROUP_ORDERS: u32 = 2;
+/// The same of parts that are seen at more than one multiple.
+const GROUP_ORDERS_SEEN: u32 = 8;
 /// Smaller lines count as floor, percent peak: they are worth no row.
 const LEAST_ROW_PERCENT: f64 = 0.0003;
 /// A line that no part explains this well is unexplained.
@@ -143,9 +145,19 @@ fn group(
         let once_round_hz = elsewhere.map_or(parts[part].expected_hz, |s| s.once_round_hz);
         f64::from(order) * once_round_hz
     };
+    // Of a part that is seen at several multiples all up to the highest may be there.
+    let orders = |part: usize| {
+        let seen = attribution.standing[part]
+            .as_ref()
+            .filter(|s| s.ladder.len() >= 2);
+        let highest = seen.and_then(|standing| standing.ladder.last());
+        highest.map_or(GROUP_ORDERS, |(_, order)| {
+            (*order).clamp(GROUP_ORDERS, GROUP_ORDERS_SEEN)
+        })
+    };
     let mut members: Vec<(usize, u32)> = (0..parts.len())
         .filter(|&part| !parts[part].is_range)
-        .flat_map(|part| (1..=GROUP_ORDERS).map(move |order| (part, order)))
+        .flat_map(|part| (1..=orders(part)).map(move |order| (part, order)))
         .filter(|&(part, order)| {
             let reach_hz = 0.5 * resolution_hz + parts[part].tolerance() * expected(part, order);
             (line.rate_hz - expected(part, order)).abs() <= reach_hz

@@ -197,17 +197,18 @@ impl Transform {
     }
 
     /// Adds `size` times the shape of a line at `rate_hz` to the bins around it (a negative size takes it out).
-    pub fn add_line(&mut self, rate_hz: f64, size: Complex64) {
-        self.add_shape(rate_hz, size);
+    /// `reach`: so many bins (of 1/length) to both sides, up to [`REACH`].
+    pub fn add_line(&mut self, rate_hz: f64, size: Complex64, reach: f64) {
+        self.add_shape(rate_hz, size, reach);
         // The image at the negative rate reaches up where the rate is low.
-        if rate_hz * self.seconds < REACH {
-            self.add_shape(-rate_hz, size.conj());
+        if rate_hz * self.seconds < reach {
+            self.add_shape(-rate_hz, size.conj(), reach);
         }
     }
 
-    fn add_shape(&mut self, rate_hz: f64, size: Complex64) {
+    fn add_shape(&mut self, rate_hz: f64, size: Complex64, reach: f64) {
         let bins_a_step = self.step_hz * self.seconds;
-        let reach = (REACH / bins_a_step) as isize;
+        let reach = (reach / bins_a_step) as isize;
         let middle = (rate_hz / self.step_hz).round() as isize;
         let first = (middle - reach).max(0);
         let last = (middle + reach).min(self.bins.len() as isize - 1);
@@ -279,7 +280,7 @@ mod tests {
                     "{f} {x}: {beside} {expected}"
                 );
             }
-            transform.add_line(f, Complex64::from_polar(-0.3, 0.7));
+            transform.add_line(f, Complex64::from_polar(-0.3, 0.7), REACH);
             // The straight trend that a slow wave seems to have lies in the first bins.
             let read = &transform.bins[transform.index_from(3.0 / transform.seconds)..];
             let left = read.iter().map(|z| z.norm()).fold(0.0, f64::max);

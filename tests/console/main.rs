@@ -9,6 +9,7 @@
 mod faces;
 mod format;
 mod live;
+mod mechanism;
 mod program;
 mod recordings;
 mod refusals;

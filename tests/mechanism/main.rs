@@ -11,3 +11,4 @@ mod reels;
 mod shapes;
 mod shares;
 mod steadiness;
+mod tally;

@@ -75,6 +75,7 @@ fn speed(t: f64, offset: f64, wow_percent: f64) -> SpeedReading {
         steady: window(2.0, offset + 0.1 * wow(t, wow_percent)),
         long: window(10.0, offset + 0.01 * wow(t, wow_percent)),
         trail: trail(t, |t| offset + wow(t, wow_percent)),
+        ..SpeedReading::default()
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{dwell::Side, zoom::Step};
 use crate::{
-    readings::{Readings, Validity},
+    readings::{NeedleWow, Readings, Validity},
     tables::{Band, Limits},
 };
 
@@ -189,7 +189,11 @@ impl Adjustment {
     /// The value that moves with the hand.
     pub fn needle(self, readings: &Readings) -> Option<f64> {
         let value = match self {
-            Self::Speed => readings.speed.quick.deviation_percent,
+            Self::Speed => readings
+                .speed
+                .needle
+                .deviation_percent
+                .or(readings.speed.quick.deviation_percent),
             Self::Flutter => readings.flutter.weighted.pointer_percent,
             Self::Azimuth => readings
                 .phase
@@ -203,15 +207,22 @@ impl Adjustment {
         value.filter(|value| value.is_finite())
     }
 
-    /// The mean that is read instead of the needle while that only swings about it; wow makes speed need one.
+    /// The mean that is read instead of the needle while that only swings about it; wow makes speed need one. Where the
+    /// wow is taken out the needle does not swing, and is the mean itself.
     pub fn mean(self, readings: &Readings) -> Option<Mean> {
-        match self {
-            Self::Speed => readings.speed.steady.deviation_percent.map(|value| Mean {
-                value,
-                quantity: "speed deviation, 2 s mean",
-            }),
-            Self::Flutter | Self::Azimuth | Self::Level => None,
-        }
+        let speed = &readings.speed;
+        let (value, quantity) = match (self, speed.needle.wow) {
+            (Self::Speed, NeedleWow::Removed) => (
+                speed.needle.deviation_percent,
+                "speed deviation, wow removed",
+            ),
+            (Self::Speed, NeedleWow::None) => (speed.needle.deviation_percent, "speed deviation"),
+            (Self::Speed, NeedleWow::Learning | NeedleWow::DoesNotRepeat) => {
+                (speed.steady.deviation_percent, "speed deviation, 2 s mean")
+            }
+            (Self::Flutter | Self::Azimuth | Self::Level, _) => (None, ""),
+        };
+        value.map(|value| Mean { value, quantity })
     }
 
     /// How far wow explains the needle to be from its mean.

@@ -277,7 +277,8 @@ fn widest(adjustment: Adjustment, readings: &Readings, needle: Option<f64>) -> O
 mod tests {
     use super::*;
     use crate::readings::{
-        SourceDescription, SourceKind, SourceReading, SpeedReading, SpeedWindow,
+        NeedleReading, NeedleWow, SourceDescription, SourceKind, SourceReading, SpeedReading,
+        SpeedWindow,
     };
 
     fn running(seconds: f64) -> Readings {
@@ -309,6 +310,26 @@ mod tests {
             ..SpeedReading::default()
         };
         readings
+    }
+
+    #[test]
+    fn a_needle_freed_of_the_wow_is_the_figure_and_leaps_with_the_trimmer() {
+        let freed = |i: u32| {
+            let seconds = f64::from(i) * 0.03;
+            let swinging = 0.4 + 0.2 * (seconds * 4.0).sin();
+            let mut readings = speed(seconds, swinging, Some(0.4));
+            readings.speed.needle = NeedleReading {
+                deviation_percent: Some(if i < 199 { 0.4 } else { 0.05 }),
+                wow: NeedleWow::Removed,
+                ..NeedleReading::default()
+            };
+            readings
+        };
+        let before = followed((0..199).map(freed));
+        assert_eq!(before.figure, Some(0.4));
+        assert_eq!(before.quantity, "speed deviation, wow removed");
+        let after = followed((0..200).map(freed));
+        assert_eq!((after.figure, after.needle), (Some(0.05), Some(0.05)));
     }
 
     fn followed(snapshots: impl IntoIterator<Item = Readings>) -> Glance {
