@@ -1,6 +1,14 @@
 //! What is known of the audio interface itself: how it is measured, kept, and taken out of the readings.
 //!
-//! Pure state machines, fed with samples or with times and asked for a result: [`clock`] (the sample clock against the
-//! computer's). Nothing here knows a screen or a terminal.
+//! Five measurements, each a pure state machine that is fed with samples (or times) and asked for its state at any
+//! moment: [`clock`] (the sample clock against the computer's), [`y_lead`] (delay and gain between the inputs),
+//! [`level`] (full scale in volts), [`noise`] (both inputs shorted), [`crosstalk`] (one driven, the other shorted). None
+//! of them knows a screen or a terminal.
 
 pub mod clock;
+pub mod crosstalk;
+mod frames;
+pub mod level;
+pub mod noise;
+mod tones;
+pub mod y_lead;

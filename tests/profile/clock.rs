@@ -52,7 +52,13 @@ fn two_milliseconds_of_jitter_leave_one_ppm_after_twenty_minutes() {
     ] {
         let readings = read(honest_but(|capture| capture.jitter = jitter), SEEDS);
         assert_good(&readings, 1.0);
-        assert_sure_within(&readings, 1.0);
+        // Noise without an edge leaves more room for doubt.
+        let sure = if let Jitter::Normal(_) = jitter {
+            4.0
+        } else {
+            1.0
+        };
+        assert_sure_within(&readings, sure);
         assert!(readings.iter().all(|reading| reading.breaks == 0));
         assert!(
             readings

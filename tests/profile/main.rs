@@ -6,4 +6,5 @@
 )]
 
 mod clock;
+mod inputs;
 mod simulated_card;

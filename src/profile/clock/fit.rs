@@ -49,10 +49,7 @@ pub(super) fn fit(points: &[Point]) -> Option<Fit> {
     let all = line(runs(&parts, kept))?;
     let quarters: Vec<(f64, f64)> = (0..QUARTERS)
         .filter_map(|quarter| {
-            let mut mine = [false; PARTS];
-            for part in quarter * PARTS / QUARTERS..(quarter + 1) * PARTS / QUARTERS {
-                mine[part] = kept[part];
-            }
+            let mine = std::array::from_fn(|part| kept[part] && part * QUARTERS / PARTS == quarter);
             line(runs(&parts, mine)).map(|line| (line.slope, variance / line.sxx))
         })
         .collect();
