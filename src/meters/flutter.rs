@@ -12,6 +12,10 @@ use crate::{
 /// Band of the unweighted reading (IEC 60386 / DIN 45507; from memory), Hz.
 const LOW_HZ: f64 = 0.2;
 const HIGH_HZ: f64 = 200.0;
+/// Edge of the weighted path, Hz. The standard's table ends at 200 Hz; its slope continued would let two and a half
+/// times as much of white noise's power through as the table's band holds (frequency noise rises with the rate as
+/// fast as the slope falls). An eighth-order edge here costs a line at 200 Hz 0.09 dB, and leaves noise 15 % in rms.
+const WEIGHTED_EDGE_HZ: f64 = 255.0;
 /// Filters settle this long before anything is counted: above the 5 s of observation that AES6 asks for.
 pub const SETTLING_S: f64 = 6.0;
 /// After a bridged dropout the detectors rest this long.
@@ -109,6 +113,7 @@ pub struct FlutterMeter {
 struct Filters {
     upper: Cascade,
     lower: Cascade,
+    weighted_edge: Cascade,
     weighting: Cascade,
     drift: Cascade,
     wow: [Cascade; 2],
@@ -123,6 +128,7 @@ impl Filters {
         Self {
             upper: Cascade::butterworth_low_pass(8, HIGH_HZ, rate_hz),
             lower: Cascade::butterworth_high_pass(3, LOW_HZ, rate_hz),
+            weighted_edge: Cascade::butterworth_low_pass(8, WEIGHTED_EDGE_HZ, rate_hz),
             weighting: wow_flutter_weighting(rate_hz),
             drift: Cascade::butterworth_low_pass(4, DRIFT_HZ, slow_rate_hz),
             wow: [
@@ -141,6 +147,7 @@ impl Filters {
     fn settle(&mut self, percent: f64) {
         self.upper.settle(percent);
         self.lower.settle(percent);
+        self.weighted_edge.settle(percent);
         self.weighting.settle(percent);
         self.drift.settle(percent);
         self.wow[0].settle(percent);
@@ -245,7 +252,8 @@ impl FlutterMeter {
     fn sample(&mut self, percent: f64, wide_percent: f64, count: bool) {
         let limited = self.filters.upper.process(percent);
         let unweighted = self.filters.lower.process(limited);
-        let weighted = self.filters.weighting.process(percent);
+        let within_table = self.filters.weighted_edge.process(percent);
+        let weighted = self.filters.weighting.process(within_table);
         self.unweighted.push(unweighted, count);
         self.weighted.push(weighted, count);
         if self.scrape_upper_hz.is_some() {

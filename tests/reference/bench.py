@@ -164,4 +164,6 @@ class Bench:
             return file.read(int(seconds * file.samplerate), always_2d=True), file.samplerate
 
     def _note(self, quantity, truth, other, value, bar, good):
+        # A comparison with a number of numpy's gives a truth value of its own, which is neither True nor False.
+        good = None if good is None else bool(good)
         self.rows.append(Row(self.case, quantity, text(truth), text(other), text(value), text(bar), good))

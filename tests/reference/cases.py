@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 
+from noise_floor import integral
 from takes import Dropout, Line, Motion, Pulses, Take, Tone, pink_noise, programme, random_wow, silence, stereo
 from weighting import gain
 
@@ -167,18 +168,23 @@ def scrape(bench):
     bench.relative(m, "flutter.unweighted.rms_percent", rms_of((Line(6.0, 0.1),), False), 2)
 
 
-@case("flutter/floor")
-def floor(bench):
-    take = Tone(3150, 60, snr_db=60).make()
-    m = bench.measure(take, 3150)
-    bench.below(m, "flutter.weighted.rms_percent", 0.0004)
+# What is read of a tone in noise is what the noise makes (noise_floor.py), and no more than a fifth above it.
+OVER_NOISE = 1.2
+
+
+@each("flutter/floor_at_{0:g}_dB", [(40,), (50,), (60,)])
+def floor(bench, snr_db):
+    m = bench.measure(Tone(3150, 60, snr_db=snr_db).make(), 3150)
+    weighted, unweighted = (rms / math.sqrt(2) for rms in integral(snr_db, 3150, 48000))  # both channels: half the power
+    bench.below(m, "flutter.weighted.rms_percent", OVER_NOISE * weighted)
+    bench.below(m, "flutter.unweighted.rms_percent", OVER_NOISE * unweighted)
     bench.near(m, "speed.deviation_percent", 0.0, SPEED_BAR)
 
 
 @case("flutter/floor_of_one_channel")
 def floor_of_one_channel(bench):
     m = bench.measure(Tone(3150, 60, snr_db=60).make().mono(), 3150)
-    bench.below(m, "flutter.weighted.rms_percent", 0.0004)
+    bench.below(m, "flutter.weighted.rms_percent", OVER_NOISE * integral(60, 3150, 48000)[0])
 
 
 def expect_lines(bench, measured, lines):

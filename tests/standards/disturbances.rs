@@ -1,8 +1,8 @@
-//! What must not move a reading: hum, distortion, the other speed tone, an offset, the sample rate, coarse samples.
+//! What must not move a reading: hum, distortion, the other speed tone, an offset, the sample rate.
 
 use crate::{
     stage::{TONE_HZ, assert_near, measure, tape},
-    synth::{Noise, fluttering, mono, stereo, tone, true_speed},
+    synth::{mono, stereo, tone, true_speed},
 };
 use std::f64::consts::TAU;
 use trimwatch::readings::{Readings, Validity};
@@ -67,56 +67,4 @@ fn every_sample_rate_reads_the_same() {
         let expected_dbfs = 20.0 * AMPLITUDE.log10();
         assert_near(what("level, dBFS"), level_dbfs, expected_dbfs, 0.02);
     }
-}
-
-/// A tone in samples of `bits`, with the triangular dither of two steps that makes their error white.
-fn in_bits(bits: u32, dithered: bool, wave: impl Fn(f64) -> f64) -> Vec<f32> {
-    let step = 2f64.powi(1 - bits.cast_signed());
-    let mut noise = Noise::new(12);
-    (0..20 * SAMPLE_RATE_HZ as u32)
-        .map(|i| {
-            let x = wave(f64::from(i) / SAMPLE_RATE_HZ);
-            let dither = if dithered { noise.triangular() } else { 0.0 };
-            ((x / step + dither).round() * step) as f32
-        })
-        .collect()
-}
-
-#[test]
-fn an_ideal_24_bit_tone_has_no_flutter() {
-    let take = in_bits(24, false, tone(TONE_HZ, 0.5, true_speed));
-    let rms = read(&take).flutter.weighted.rms_percent.unwrap();
-    assert!(rms <= 0.000_05, "{rms} %");
-}
-
-/// White noise phase-modulates a tone: with η = A²/2σ² its phase has the one-sided density 2/(η·fs) rad²/Hz (N samples
-/// of which leave the variance 1/(η·N)), so the deviation has 2·(100·r/f)²/(η·fs) %²/Hz at rate r. The unweighted
-/// reading collects it from 0.2 to 200 Hz.
-#[test]
-fn noise_makes_the_flutter_that_it_must() {
-    for snr_db in [40.0, 50.0, 60.0] {
-        let eta = 10f64.powf(snr_db / 10.0);
-        let wave = tone(TONE_HZ, AMPLITUDE, true_speed);
-        let mut take = mono(SAMPLE_RATE_HZ, 20.0, wave);
-        Noise::new(21).add(&mut take, AMPLITUDE / (2.0 * eta).sqrt());
-        let flutter = read(&take).flutter;
-        // A Butterworth edge of eighth order passes r² noise as an ideal one at 200 Hz does, within 5 %.
-        let must = 100.0 / TONE_HZ * (2.0 * 200f64.powi(3) / 3.0 / (eta * SAMPLE_RATE_HZ)).sqrt();
-        let ratio = flutter.unweighted.rms_percent.unwrap() / must;
-        assert_near(
-            format!("{snr_db} dB, over what noise makes"),
-            ratio,
-            1.0,
-            0.1,
-        );
-    }
-}
-
-/// Steps of 16 bits at −20 dBFS, dithered: noise 81 dB below the tone over half the sample rate.
-#[test]
-fn sixteen_bits_are_enough_for_a_good_deck() {
-    let take = in_bits(16, true, tone(TONE_HZ, 0.1, fluttering([(4.0, 0.02)])));
-    let weighted = read(&take).flutter.weighted;
-    let rms = weighted.rms_percent.unwrap();
-    assert_near("rms, %", rms, 0.02 / 2f64.sqrt(), 0.000_1);
 }

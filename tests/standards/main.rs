@@ -9,24 +9,30 @@
 )]
 
 mod azimuth;
+mod bias;
 mod changing_signals;
 mod conventions;
 mod cramer_rao;
 mod cuts;
 mod disturbances;
+mod floors;
 mod flutter_detectors;
 mod full_scale;
 mod gaps;
 mod hostile_samples;
+mod latency;
 mod live_path;
 mod memory;
 mod ppm;
 mod quasi_peak;
 mod stage;
 mod synth;
+mod trial;
 mod unusable_signals;
 mod vu;
 mod weighting;
+#[allow(dead_code, reason = "the bench needs more of it")]
+mod wow_step;
 
 /// Counts what lives, thread by thread: see `memory`.
 #[global_allocator]

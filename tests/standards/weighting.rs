@@ -25,6 +25,15 @@ const TABLE: [(f64, f64); 16] = [
     (100.0, -17.3),
     (200.0, -23.0),
 ];
+/// The table between its points, dB: straight lines over the logarithm of the rate, its ends continued.
+pub fn table_db(hz: f64) -> f64 {
+    let after = TABLE
+        .partition_point(|(point_hz, _)| *point_hz < hz)
+        .clamp(1, TABLE.len() - 1);
+    let ((low_hz, low_db), (high_hz, high_db)) = (TABLE[after - 1], TABLE[after]);
+    low_db + (high_db - low_db) * (hz / low_hz).ln() / (high_hz / low_hz).ln()
+}
+
 /// The project's bar, well inside the standard's own tolerances of ±2 and ±4 dB (from memory).
 const BAR_DB: f64 = 0.25;
 /// What the meters have averaged when they begin: the lock, its filters, the gate, and 6 s of settling.
