@@ -11,6 +11,7 @@ mod inputs;
 mod json;
 mod measure;
 mod page;
+mod profile;
 mod readout;
 pub mod settings;
 mod sheet;
@@ -83,6 +84,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+        Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }
 

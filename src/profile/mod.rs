@@ -7,8 +7,18 @@
 
 pub mod clock;
 pub mod crosstalk;
+mod date;
 mod frames;
+mod interface;
 pub mod level;
 pub mod noise;
+mod store;
 mod tones;
 pub mod y_lead;
+
+pub use date::age_in_words;
+pub use interface::{
+    ClockFigure, CrosstalkFigure, HumFigure, InterfaceProfile, LevelFigure, NoiseFigure,
+    PairFigure, device_of,
+};
+pub use store::{ProfileStore, StoredProfile, name_for};

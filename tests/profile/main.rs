@@ -7,4 +7,6 @@
 
 mod clock;
 mod inputs;
+mod kept;
+mod readings;
 mod simulated_card;
