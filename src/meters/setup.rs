@@ -14,7 +14,8 @@ pub struct LevelReference {
     pub right_dbfs: f64,
     /// Nominal fluxivity of it, nWb/m: 0 dB of what is referred to it.
     pub fluxivity_nwb_per_m: f64,
-    /// What its certificate says of the fluxivity really recorded, dB relative to the nominal one.
+    /// Level of the tone that was read, by the tape's certificate, dB relative to the nominal fluxivity: see
+    /// [`MeterSetup::recorded_level_db`].
     pub correction_db: f64,
 }
 
@@ -209,6 +210,12 @@ impl MeterSetup {
                     .unwrap_or(tone_hz),
             )
         })
+    }
+
+    /// The level at which the chosen tape carries a tone, dB relative to its fluxivity, certificate's correction included;
+    /// 0 where it does not say. What a [`LevelReference`] read from that tone is corrected by.
+    pub fn recorded_level_db(&self, tone_hz: f64) -> f64 {
+        self.expected_tone(tone_hz, &[]).level_db.unwrap_or(0.0)
     }
 
     /// The tape's tones, of which the main one as it is stated now: what was typed goes before the tape's own figures.

@@ -9,6 +9,7 @@
 mod faces;
 mod format;
 mod live;
+mod profile;
 mod program;
 mod recordings;
 mod refusals;
