@@ -64,10 +64,13 @@ fn list(store: &ProfileStore, out: &mut dyn Write) -> Result<Outcome, ConsoleErr
     Ok(Outcome::of(!stored.is_empty()))
 }
 
+/// What a measurement writes into a profile.
+type Change = Box<dyn FnOnce(&mut InterfaceProfile)>;
+
 /// What a step found: lines for the page, and what it writes into the profile; `None` where nothing stands.
 struct Found {
     page: Page,
-    change: Option<Box<dyn FnOnce(&mut InterfaceProfile)>>,
+    change: Option<Change>,
 }
 
 fn measure(
@@ -128,7 +131,7 @@ fn keep(
     keeping: &Keeping,
     store: &ProfileStore,
     description: &SourceDescription,
-    change: Box<dyn FnOnce(&mut InterfaceProfile)>,
+    change: Change,
     page: &mut Page,
 ) -> Result<(), ConsoleError> {
     let live = description.kind == SourceKind::SoundCard;
@@ -177,9 +180,8 @@ fn clock(reading: &ClockReading, now: SystemTime) -> Found {
     }
     Found {
         page,
-        change: figure.map(|figure| -> Box<dyn FnOnce(&mut InterfaceProfile)> {
-            Box::new(move |profile| profile.clock = Some(figure))
-        }),
+        change: figure
+            .map(|figure| -> Change { Box::new(move |profile| profile.clock = Some(figure)) }),
     }
 }
 
@@ -189,11 +191,8 @@ fn y_lead(lead: &mut YLead, now: SystemTime) -> Found {
     pages::y_lead(&mut page, &reading);
     Found {
         page,
-        change: PairFigure::of(&reading, now).map(
-            |figure| -> Box<dyn FnOnce(&mut InterfaceProfile)> {
-                Box::new(move |profile| profile.inputs = Some(figure))
-            },
-        ),
+        change: PairFigure::of(&reading, now)
+            .map(|figure| -> Change { Box::new(move |profile| profile.inputs = Some(figure)) }),
     }
 }
 
@@ -203,11 +202,8 @@ fn self_noise(noise: &SelfNoise, now: SystemTime) -> Found {
     pages::noise(&mut page, &reading);
     Found {
         page,
-        change: NoiseFigure::of(&reading, now).map(
-            |figure| -> Box<dyn FnOnce(&mut InterfaceProfile)> {
-                Box::new(move |profile| profile.noise = Some(figure))
-            },
-        ),
+        change: NoiseFigure::of(&reading, now)
+            .map(|figure| -> Change { Box::new(move |profile| profile.noise = Some(figure)) }),
     }
 }
 
@@ -217,13 +213,11 @@ fn crosstalk(watch: &CrosstalkWatch, now: SystemTime) -> Found {
     pages::crosstalk(&mut page, &reading);
     Found {
         page,
-        change: CrosstalkFigure::of(&reading, now).map(
-            |figure| -> Box<dyn FnOnce(&mut InterfaceProfile)> {
-                Box::new(move |profile| {
-                    profile.crosstalk = Some(figure.completed_by(profile.crosstalk.as_ref()));
-                })
-            },
-        ),
+        change: CrosstalkFigure::of(&reading, now).map(|figure| -> Change {
+            Box::new(move |profile| {
+                profile.crosstalk = Some(figure.completed_by(profile.crosstalk.as_ref()));
+            })
+        }),
     }
 }
 
