@@ -324,9 +324,7 @@ impl Station {
         if stream.source.state != InputState::Running {
             return;
         }
-        let analyst = stream
-            .analyst
-            .get_or_init(|| BackgroundAnalyst::start(&stream.bank));
+        let analyst = stream.analyst.get_or_init(BackgroundAnalyst::start);
         if let Some(analyst) = analyst {
             analyst.serve(&mut stream.bank);
         }

@@ -94,6 +94,12 @@ pub struct MeasureArguments {
     /// Channels to read, counted from 1: "3,4", or one alone [default: the first two]
     #[arg(long, value_name = "L,R", value_parser = channel_pick)]
     pub channels: Option<ChannelPick>,
+    /// An earlier take of the same deck to compare the mechanism with
+    #[arg(long, value_name = "TAKE")]
+    pub as_found: Option<PathBuf>,
+    /// Write the spectra and once-round traces as SVG and PNG pictures into this folder
+    #[arg(long, value_name = "DIR")]
+    pub pictures: Option<PathBuf>,
     /// How the readings are written
     #[arg(long, value_enum, default_value_t = MeasureFormat::Text)]
     pub format: MeasureFormat,
@@ -153,6 +159,9 @@ pub struct TapeArguments {
     /// Tape speed and tracks, by name in calibration/tape-formats.toml [default: cassette-stereo]
     #[arg(long, value_name = "NAME")]
     pub tape_format: Option<String>,
+    /// The deck's mechanism, whose parts flutter is named after: a TOML file, or a name in calibration/decks
+    #[arg(long, value_name = "FILE")]
+    pub deck: Option<PathBuf>,
 }
 
 /// How `watch` writes.

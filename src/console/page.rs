@@ -44,6 +44,11 @@ impl Page {
         self.line(&format!("{:<VALUES_AT$}{values}", format!("  {label}")));
     }
 
+    /// A line of a wider table, indented; cut where it is too long.
+    pub fn table_line(&mut self, text: &str) {
+        self.line(&format!("  {}", fit(text.trim_end(), WIDTH - 2)));
+    }
+
     /// A sentence with a dash before it, wrapped.
     pub fn item(&mut self, text: &str) {
         for (index, line) in wrap(text, WIDTH - 4).into_iter().enumerate() {

@@ -12,6 +12,8 @@ use crate::readings::{
 
 /// Notices shown under the readings.
 const SHOWN_NOTICES: usize = 3;
+/// Rows of the mechanism's table shown.
+const SHOWN_PARTS: usize = 3;
 /// Column the readings' words start in.
 const WORDS_AT: usize = 10;
 
@@ -27,12 +29,28 @@ pub fn block(readings: &Readings) -> Vec<String> {
         reading("Level", &level(&readings.level)),
         reading("Peak", &peak(&readings.level)),
         reading("Phase", &phase(&readings.phase)),
-        String::new(),
     ];
+    if let Some(parts) = parts(readings) {
+        lines.push(reading("Parts", &parts));
+    }
+    lines.push(String::new());
     for notice in readings.notices.iter().take(SHOWN_NOTICES) {
         lines.push(fit(&format!("- {}", notice.message), WIDTH));
     }
     lines
+}
+
+/// The parts that make most of the weighted reading, where the deck's are known.
+fn parts(readings: &Readings) -> Option<String> {
+    let mechanism = readings.mechanism.as_deref()?;
+    mechanism.mechanism.as_ref()?;
+    let rows: Vec<String> = mechanism
+        .rows
+        .iter()
+        .take(SHOWN_PARTS)
+        .map(|row| format!("{} {:.0} %", row.label, 100.0 * row.share))
+        .collect();
+    Some(format!("of the weighted reading: {}", rows.join(", ")))
 }
 
 /// The head of the running table.

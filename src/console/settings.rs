@@ -19,15 +19,22 @@ use crate::{
         take_writer::TakeBits,
         virtual_deck::VirtualDeck,
     },
-    tables::{TapeFormat, tape_format, test_tape_by_name_or_path, user_tapes_folder},
+    tables::{
+        Mechanism, TapeFormat, mechanism_by_name_or_path, tape_format, test_tape_by_name_or_path,
+        user_tapes_folder,
+    },
 };
 use std::{
     path::{Path, PathBuf},
+    sync::Arc,
     time::SystemTime,
 };
 
 /// Sample rate of the virtual deck where none is asked for, Hz.
 pub const VIRTUAL_RATE_HZ: u32 = 48_000;
+
+/// Tape speeds that differ by less than this part are the same (4.76 cm/s is 1 7/8 in/s).
+const SAME_SPEED: f64 = 0.01;
 
 /// What the readings are read against.
 #[derive(Clone, Debug)]
@@ -64,6 +71,10 @@ pub struct WatchSettings {
 pub struct MeasureSettings {
     /// The open recording.
     pub recording: Recording,
+    /// The open recording of the deck as found.
+    pub as_found: Option<Recording>,
+    /// The folder for pictures.
+    pub pictures: Option<PathBuf>,
     /// What tape was recorded.
     pub expected: Expected,
     /// How to write.
@@ -118,8 +129,17 @@ impl TryFrom<MeasureArguments> for MeasureSettings {
             expected.read_through(name, Some(rate_hz))?;
         }
         expected.check_rate(recording.description().sample_rate_hz)?;
+        let as_found = arguments
+            .as_found
+            .map(|take| open_recording(&take, arguments.channels.as_ref()))
+            .transpose()?;
+        if let Some(take) = &as_found {
+            expected.check_rate(take.description().sample_rate_hz)?;
+        }
         Ok(Self {
             recording,
+            as_found,
+            pictures: arguments.pictures,
             expected,
             format: arguments.format,
         })
@@ -178,7 +198,15 @@ impl Expected {
         } else if let Some(format) = its_format.or(source_format) {
             setup.tape_format = format.clone();
         }
-        let words = format!("{tape_words}; {}", setup.tape_format.title);
+        let mut words = format!("{tape_words}; {}", setup.tape_format.title);
+        if let Some(deck) = &arguments.deck {
+            let mechanism = mechanism_by_name_or_path(&deck.to_string_lossy())?;
+            if arguments.tape_format.is_some() {
+                check_speed(&mechanism, &setup.tape_format)?;
+            }
+            words = format!("{words}; mechanism '{}'", mechanism.title);
+            setup.mechanism = Some(Arc::new(mechanism));
+        }
         Ok(Self { setup, words })
     }
 
@@ -218,6 +246,18 @@ fn profile_words(name: &str, profile: &InterfaceProfile) -> String {
     let age = profile.age_in_words(SystemTime::now());
     let age = age.map_or_else(String::new, |age| format!(", measured {age}"));
     format!("; interface profile '{name}'{age}")
+}
+
+/// A tape format of another speed than the mechanism's would have all rates wrong.
+fn check_speed(mechanism: &Mechanism, format: &TapeFormat) -> Result<(), ConsoleError> {
+    let ratio = format.tape_speed_m_per_s / mechanism.tape_speed_m_per_s;
+    if (ratio - 1.0).abs() < SAME_SPEED {
+        return Ok(());
+    }
+    Err(ConsoleError::Refused(format!(
+        "the deck '{}' has a tape speed of {} m/s and the tape format '{}' one of {} m/s; give those that belong together",
+        mechanism.name, mechanism.tape_speed_m_per_s, format.name, format.tape_speed_m_per_s
+    )))
 }
 
 impl SourceSetting {
@@ -299,6 +339,7 @@ mod tests {
             tape: tape.map(Into::into),
             tone,
             tape_format: tape_format.map(Into::into),
+            deck: None,
         }
     }
 

@@ -2,6 +2,7 @@
 
 use super::{
     figures::{finite, plain, side, signed, uncertainty},
+    mechanism_sheet,
     page::Page,
 };
 use crate::readings::{
@@ -21,6 +22,9 @@ pub fn sheet(readings: &Readings, expectation: &str) -> String {
     flutter(&mut page, &readings.flutter);
     level(&mut page, &readings.level);
     phase(&mut page, &readings.phase);
+    if let Some(reading) = readings.mechanism.as_deref() {
+        mechanism_sheet::mechanism(&mut page, reading);
+    }
     notices(&mut page, &readings.notices);
     page.into_text()
 }

@@ -1,5 +1,8 @@
 //! What the analysis is given: how speed, phase and level moved, on one time axis.
 
+/// The longest series that is kept live and offline, s: what two lines can be told apart by ends there.
+pub const LONGEST_SECONDS: f64 = 65.0;
+
 /// The motion of the tape over the last minute or so: evenly spaced, without gaps, every value finite.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct MotionSeries {

@@ -4,10 +4,18 @@ use super::{gate::Use, record::Record, series::Series, trace::Trace};
 use crate::{
     readings::{FlutterBands, FlutterFigures, FlutterReading, Validity},
     signal::{
-        biquad::Cascade, demodulator::BLOCK, quantile::MagnitudeHistogram, quasi_peak::QuasiPeak,
-        running::Running, step_equaliser::StepEqualiser, weighting::wow_flutter_weighting,
+        biquad::Cascade,
+        demodulator::BLOCK,
+        pipeline::{self, Pipeline},
+        quantile::MagnitudeHistogram,
+        quasi_peak::QuasiPeak,
+        running::Running,
+        step_equaliser::StepEqualiser,
+        totals::Totals,
+        weighting::wow_flutter_weighting,
     },
 };
+use std::ops::Range;
 
 /// Band of the unweighted reading (IEC 60386 / DIN 45507; from memory), Hz.
 const LOW_HZ: f64 = 0.2;
@@ -16,6 +24,10 @@ const HIGH_HZ: f64 = 200.0;
 /// times as much of white noise's power through as the table's band holds (frequency noise rises with the rate as
 /// fast as the slope falls). An eighth-order edge here costs a line at 200 Hz 0.09 dB, and leaves noise 15 % in rms.
 const WEIGHTED_EDGE_HZ: f64 = 255.0;
+/// Orders of the filters at these edges and at that of the scrape band.
+const UPPER_ORDER: usize = 8;
+const LOWER_ORDER: usize = 3;
+const SCRAPE_ORDER: usize = 6;
 /// Filters settle this long before anything is counted: above the 5 s of observation that AES6 asks for.
 pub const SETTLING_S: f64 = 6.0;
 /// After a bridged dropout the detectors rest this long.
@@ -32,9 +44,9 @@ const RECENT_S: f64 = 10.0;
 /// One path (weighted or not) of detectors.
 struct Path {
     quasi_peak: QuasiPeak,
-    pointer: Running,
+    pointer: Totals,
     histogram: MagnitudeHistogram,
-    squares: Running,
+    squares: Totals,
     recent: Series,
     recent_histogram: MagnitudeHistogram,
 }
@@ -43,28 +55,25 @@ impl Path {
     fn new(rate_hz: f64, recent_rate_hz: f64) -> Self {
         Self {
             quasi_peak: QuasiPeak::new(rate_hz),
-            pointer: Running::default(),
+            pointer: Totals::default(),
             histogram: MagnitudeHistogram::default(),
-            squares: Running::default(),
+            squares: Totals::default(),
             recent: Series::new((RECENT_S * recent_rate_hz) as usize),
             recent_histogram: MagnitudeHistogram::default(),
         }
     }
 
     fn reset(&mut self) {
-        self.pointer = Running::default();
+        self.pointer = Totals::default();
         self.histogram.clear();
-        self.squares = Running::default();
+        self.squares = Totals::default();
     }
 
-    #[inline]
-    fn push(&mut self, percent: f64, count: bool) {
-        let pointer = self.quasi_peak.push(percent);
-        if count {
-            self.pointer.push(pointer);
-            self.histogram.push(percent);
-            self.squares.push(percent);
-        }
+    /// Takes where the pointer stood and the deviations that brought it there in.
+    fn count(&mut self, pointer: &[f64], percent: &[f64]) {
+        self.pointer.extend(pointer);
+        self.squares.extend(percent);
+        self.histogram.extend(percent);
     }
 
     fn push_recent(&mut self, percent: f64) {
@@ -98,7 +107,8 @@ pub struct FlutterMeter {
     filters: Filters,
     weighted: Path,
     unweighted: Path,
-    bands: [Running; 4],
+    bands: [Running; 3],
+    scrape: Totals,
     scrape_upper_hz: Option<f64>,
     running: bool,
     settled_samples: u64,
@@ -111,14 +121,13 @@ pub struct FlutterMeter {
 }
 
 struct Filters {
-    upper: Cascade,
-    lower: Cascade,
-    weighted_edge: Cascade,
-    weighting: Cascade,
+    /// The upper edge of the weighted path.
+    weighted_edge: [Pipeline; 1],
+    /// The unweighted band, its upper edge first; the weighting; the scrape band.
+    fast: [Pipeline; 3],
     drift: Cascade,
     wow: [Cascade; 2],
     flutter: Cascade,
-    scrape: [Cascade; 2],
     /// Makes up for the droop of a frequency read as the phase step between two samples.
     scrape_gain: StepEqualiser,
 }
@@ -126,35 +135,41 @@ struct Filters {
 impl Filters {
     fn new(rate_hz: f64, slow_rate_hz: f64, scrape_upper_hz: f64) -> Self {
         Self {
-            upper: Cascade::butterworth_low_pass(8, HIGH_HZ, rate_hz),
-            lower: Cascade::butterworth_high_pass(3, LOW_HZ, rate_hz),
-            weighted_edge: Cascade::butterworth_low_pass(8, WEIGHTED_EDGE_HZ, rate_hz),
-            weighting: wow_flutter_weighting(rate_hz),
+            weighted_edge: [Pipeline::new(&[&Cascade::butterworth_low_pass(
+                UPPER_ORDER,
+                WEIGHTED_EDGE_HZ,
+                rate_hz,
+            )])],
+            fast: [
+                Pipeline::new(&[
+                    &Cascade::butterworth_low_pass(UPPER_ORDER, HIGH_HZ, rate_hz),
+                    &Cascade::butterworth_high_pass(LOWER_ORDER, LOW_HZ, rate_hz),
+                ]),
+                Pipeline::new(&[&wow_flutter_weighting(rate_hz)]),
+                Pipeline::new(&[
+                    &Cascade::butterworth_high_pass(UPPER_ORDER, HIGH_HZ, rate_hz),
+                    &Cascade::butterworth_low_pass(SCRAPE_ORDER, scrape_upper_hz, rate_hz),
+                ]),
+            ],
             drift: Cascade::butterworth_low_pass(4, DRIFT_HZ, slow_rate_hz),
             wow: [
                 Cascade::butterworth_high_pass(4, DRIFT_HZ, slow_rate_hz),
                 Cascade::butterworth_low_pass(4, WOW_HZ, slow_rate_hz),
             ],
             flutter: Cascade::butterworth_high_pass(4, WOW_HZ, slow_rate_hz),
-            scrape: [
-                Cascade::butterworth_high_pass(8, HIGH_HZ, rate_hz),
-                Cascade::butterworth_low_pass(6, scrape_upper_hz, rate_hz),
-            ],
             scrape_gain: StepEqualiser::default(),
         }
     }
 
     fn settle(&mut self, percent: f64) {
-        self.upper.settle(percent);
-        self.lower.settle(percent);
-        self.weighted_edge.settle(percent);
-        self.weighting.settle(percent);
+        self.weighted_edge
+            .iter_mut()
+            .chain(&mut self.fast)
+            .for_each(|filter| filter.settle(percent));
         self.drift.settle(percent);
         self.wow[0].settle(percent);
         self.wow[1].settle(0.0);
         self.flutter.settle(percent);
-        self.scrape[0].settle(percent);
-        self.scrape[1].settle(0.0);
     }
 }
 
@@ -170,7 +185,8 @@ impl FlutterMeter {
             filters: Filters::new(rate_hz, slow_rate_hz, 0.3 * rate_hz),
             weighted: Path::new(rate_hz, slow_rate_hz),
             unweighted: Path::new(rate_hz, slow_rate_hz),
-            bands: [Running::default(); 4],
+            bands: [Running::default(); 3],
+            scrape: Totals::default(),
             scrape_upper_hz: None,
             running: false,
             settled_samples: 0,
@@ -203,7 +219,8 @@ impl FlutterMeter {
     pub fn reset(&mut self) {
         self.weighted.reset();
         self.unweighted.reset();
-        self.bands = [Running::default(); 4];
+        self.bands = [Running::default(); 3];
+        self.scrape = Totals::default();
         self.counted_samples = 0;
     }
 
@@ -222,16 +239,21 @@ impl FlutterMeter {
         if !self.running {
             self.start(ahead_hz.unwrap_or_else(|| record.mean_hz()));
         }
+        let percent = record.tone_hz.map(|hz| self.percent(hz));
+        let wide_percent = record.wide_hz.map(|hz| self.percent(hz));
+        let counted = self.counted();
+        self.block(&percent, &wide_percent, counted);
+    }
+
+    /// Which samples of the next block count: those past the settling and the rest.
+    fn counted(&mut self) -> Range<usize> {
         let settling_samples = (SETTLING_S * self.rate_hz) as u64;
-        for (tone_hz, wide_hz) in record.tone_hz.iter().zip(&record.wide_hz) {
-            let percent = self.percent(*tone_hz);
-            let wide_percent = self.percent(*wide_hz);
-            let count = self.settled_samples >= settling_samples && self.rest_samples == 0;
-            self.settled_samples += 1;
-            self.rest_samples = self.rest_samples.saturating_sub(1);
-            self.counted_samples += u64::from(count);
-            self.sample(percent, wide_percent, count);
-        }
+        let to_settle = settling_samples.saturating_sub(self.settled_samples);
+        let left_out = to_settle.max(self.rest_samples).min(BLOCK as u64);
+        self.settled_samples += BLOCK as u64;
+        self.rest_samples = self.rest_samples.saturating_sub(BLOCK as u64);
+        self.counted_samples += BLOCK as u64 - left_out;
+        left_out as usize..BLOCK
     }
 
     fn percent(&self, hz: f64) -> f64 {
@@ -248,30 +270,48 @@ impl FlutterMeter {
         self.rest_samples = 0;
     }
 
-    #[inline]
-    fn sample(&mut self, percent: f64, wide_percent: f64, count: bool) {
-        let limited = self.filters.upper.process(percent);
-        let unweighted = self.filters.lower.process(limited);
-        let within_table = self.filters.weighted_edge.process(percent);
-        let weighted = self.filters.weighting.process(within_table);
-        self.unweighted.push(unweighted, count);
-        self.weighted.push(weighted, count);
-        if self.scrape_upper_hz.is_some() {
-            let [low, high] = &mut self.filters.scrape;
-            let equalised = self.filters.scrape_gain.process(wide_percent);
-            let scrape = high.process(low.process(equalised));
-            if count {
-                self.bands[3].push(scrape);
-            }
+    fn block(
+        &mut self,
+        percent: &[f64; BLOCK],
+        wide_percent: &[f64; BLOCK],
+        counted: Range<usize>,
+    ) {
+        let equalised = self.filters.scrape_gain.process_block(wide_percent);
+        let [edge] = pipeline::process(&mut self.filters.weighted_edge, &[*percent]);
+        let [band, weighting, scrape] = pipeline::process(
+            &mut self.filters.fast,
+            &[*percent, edge.after_first, equalised],
+        );
+        let limited = band.after_first;
+        let unweighted = band.after_all;
+        let weighted = weighting.after_all;
+        let (mut pointer, mut weighted_pointer) = ([0.0; BLOCK], [0.0; BLOCK]);
+        for m in 0..BLOCK {
+            pointer[m] = self.unweighted.quasi_peak.push(unweighted[m]);
+            weighted_pointer[m] = self.weighted.quasi_peak.push(weighted[m]);
         }
-        self.phase += 1;
-        if self.phase >= self.decimation {
-            self.phase = 0;
-            self.slow_sample(limited, unweighted, weighted, count);
+        let range = counted.clone();
+        self.unweighted
+            .count(&pointer[range.clone()], &unweighted[range.clone()]);
+        self.weighted
+            .count(&weighted_pointer[range.clone()], &weighted[range.clone()]);
+        if self.scrape_upper_hz.is_some() {
+            self.scrape.extend(&scrape.after_all[range]);
+        }
+        for m in 0..BLOCK {
+            self.phase += 1;
+            if self.phase >= self.decimation {
+                self.phase = 0;
+                self.slow_sample(limited[m], counted.contains(&m));
+                self.weighted.push_recent(weighted[m]);
+                self.unweighted.push_recent(unweighted[m]);
+                self.wave.push(unweighted[m]);
+                self.pointer.push(weighted_pointer[m]);
+            }
         }
     }
 
-    fn slow_sample(&mut self, limited: f64, unweighted: f64, weighted: f64, count: bool) {
+    fn slow_sample(&mut self, limited: f64, count: bool) {
         let drift = self.filters.drift.process(limited);
         let [low, high] = &mut self.filters.wow;
         let wow = high.process(low.process(limited));
@@ -281,10 +321,6 @@ impl FlutterMeter {
             self.bands[1].push(wow);
             self.bands[2].push(flutter);
         }
-        self.weighted.push_recent(weighted);
-        self.unweighted.push_recent(unweighted);
-        self.wave.push(unweighted);
-        self.pointer.push(self.weighted.quasi_peak.pointer());
     }
 
     /// Whether figures stand: settled, and something counted.
@@ -315,7 +351,7 @@ impl FlutterMeter {
             drift_rms_percent: self.bands[0].deviation(),
             wow_rms_percent: self.bands[1].rms(),
             flutter_rms_percent: self.bands[2].rms(),
-            scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.bands[3].rms()),
+            scrape_rms_percent: self.scrape_upper_hz.and_then(|_| self.scrape.rms()),
             scrape_upper_hz: self.scrape_upper_hz,
         };
         reading

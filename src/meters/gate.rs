@@ -25,7 +25,9 @@ pub enum Use {
 /// The delay line.
 #[derive(Clone, Debug)]
 pub struct Gate {
+    /// The records held back and the one just given out.
     line: Vec<Record>,
+    /// Where the one just given out stands; the oldest held back is the next one round.
     at: usize,
     guard: usize,
     bad_ahead: usize,
@@ -37,7 +39,7 @@ impl Gate {
     /// For `blocks_per_s` records a second.
     pub fn new(blocks_per_s: f64) -> Self {
         Self {
-            line: vec![Record::default(); (LOOK_AHEAD_S * blocks_per_s).ceil() as usize],
+            line: vec![Record::default(); 1 + (LOOK_AHEAD_S * blocks_per_s).ceil() as usize],
             at: 0,
             guard: (GUARD_S * blocks_per_s).ceil() as usize,
             bad_ahead: 0,
@@ -47,7 +49,7 @@ impl Gate {
 
     /// Records it holds back.
     pub fn length(&self) -> usize {
-        self.line.len()
+        self.line.len() - 1
     }
 
     /// Lets nothing it holds pass as clean: another tone begins.
@@ -57,56 +59,65 @@ impl Gate {
         self.bad_ahead = 0;
     }
 
-    /// Takes the newest record in, gives the oldest out.
-    pub fn push(&mut self, mut record: Record) -> (Record, Use) {
+    /// Takes the newest record in and lets the oldest out, which is [`Gate::late`] from then on.
+    pub fn push(&mut self, record: &Record) -> Use {
+        let length = self.line.len();
+        let newest = self.at;
+        self.line[newest] = *record;
         if record.ok {
             if self.bad_ahead > 0 {
                 self.bad_ahead -= 1;
-                record.ok = false;
+                self.line[newest].ok = false;
             }
         } else {
             self.bad_ahead = self.guard;
-            let length = self.line.len();
-            for back in 1..=self.guard.min(length) {
-                self.line[(self.at + length - back) % length].ok = false;
+            for back in 1..=self.guard.min(length - 1) {
+                self.line[(newest + length - back) % length].ok = false;
             }
         }
-        let mut oldest = std::mem::replace(&mut self.line[self.at], record);
-        self.at = (self.at + 1) % self.line.len();
-        if oldest.ok {
-            self.last_hz = Some(oldest.mean_hz());
-            return (oldest, Use::Clean);
+        self.at = (newest + 1) % length;
+        if self.late().ok {
+            self.last_hz = Some(self.late().mean_hz());
+            return Use::Clean;
         }
-        match (self.last_hz, self.next_clean()) {
-            (Some(last_hz), Some((distance, next_hz))) => {
-                let bridge_hz = last_hz + (next_hz - last_hz) / (distance + 2) as f64;
-                self.last_hz = Some(bridge_hz);
-                oldest.tone_hz.fill(bridge_hz);
-                oldest.wide_hz.fill(bridge_hz);
-                (oldest, Use::Bridged)
-            }
-            _ => {
-                self.last_hz = None;
-                (oldest, Use::Broken)
-            }
-        }
+        let Some((last_hz, (distance, next_hz))) = self.last_hz.zip(self.next_clean()) else {
+            self.last_hz = None;
+            return Use::Broken;
+        };
+        let bridge_hz = last_hz + (next_hz - last_hz) / (distance + 1) as f64;
+        self.last_hz = Some(bridge_hz);
+        let late = &mut self.line[self.at];
+        late.tone_hz.fill(bridge_hz);
+        late.wide_hz.fill(bridge_hz);
+        Use::Bridged
+    }
+
+    /// The record let out last, [`Gate::length`] records late.
+    pub fn late(&self) -> &Record {
+        &self.line[self.at]
+    }
+
+    /// The records held back, oldest first.
+    fn held(&self) -> impl Iterator<Item = &Record> {
+        let (newer, older) = self.line.split_at(self.at);
+        older[1..].iter().chain(newer)
     }
 
     /// Mean frequency of the clean records held, Hz: what the stream that begins here will be like.
     pub fn mean_ahead_hz(&self) -> Option<f64> {
-        let clean = self.line.iter().filter(|record| record.ok);
+        let clean = self.held().filter(|record| record.ok);
         let (sum, count) = clean.fold((0.0, 0.0), |(sum, count), record| {
             (sum + record.mean_hz(), count + 1.0)
         });
         (count > 0.0).then(|| sum / count)
     }
 
-    /// Distance (in records from the oldest) and frequency of the next clean record.
+    /// Distance (in records from the one just let out) and frequency of the next clean record.
     fn next_clean(&self) -> Option<(usize, f64)> {
-        (0..self.line.len())
-            .map(|i| (i, &self.line[(self.at + i) % self.line.len()]))
+        (1..)
+            .zip(self.held())
             .find(|(_, record)| record.ok)
-            .map(|(i, record)| (i, record.mean_hz()))
+            .map(|(distance, record)| (distance, record.mean_hz()))
     }
 }
 
@@ -130,10 +141,10 @@ mod tests {
         let mut uses = Vec::new();
         for i in 0..1000 {
             let hole = (300..303).contains(&i) || (600..600 + held + 50).contains(&i);
-            let (out, usage) = gate.push(record(!hole, i as f64));
+            let usage = gate.push(&record(!hole, i as f64));
             uses.push(usage);
             if usage == Use::Bridged && i < 300 + held + 20 {
-                assert!((out.mean_hz() - (i - held) as f64).abs() < 1e-9);
+                assert!((gate.late().mean_hz() - (i - held) as f64).abs() < 1e-9);
             }
         }
         let at = |i: usize| uses[i + held];

@@ -6,9 +6,9 @@ use crate::{
     signal::{
         ballistics::{PpmPair, Vu},
         clipping::{Clipping, ClippingWatch},
-        dot::square_and_magnitude,
         dropout::Dropout,
-        running::Running,
+        magnitudes::Magnitudes,
+        running::{Mean, Running},
         tone_search::HumPower,
         true_peak::TruePeak,
     },
@@ -37,14 +37,16 @@ const DEAD_S: f64 = 2.0;
 
 /// One channel's part.
 struct ChannelMeter {
-    total: Running,
-    tone_total: Running,
-    tone: Running,
+    total: Mean,
+    tone_total: Mean,
+    tone: Mean,
     steadiness: Running,
     steady_sum: f64,
     true_peak: TruePeak,
     peak: f64,
     recent_peaks: Series,
+    /// The greatest of them.
+    recent_peak: f64,
     recent_powers: Series,
     recent_tone: Series,
     vu: Vu,
@@ -63,14 +65,15 @@ impl ChannelMeter {
         let blocks_per_s = sample_rate_hz / block_samples as f64;
         let blocks = |seconds: f64| (seconds * blocks_per_s).round().max(1.0) as usize;
         Self {
-            total: Running::default(),
-            tone_total: Running::default(),
-            tone: Running::default(),
+            total: Mean::default(),
+            tone_total: Mean::default(),
+            tone: Mean::default(),
             steadiness: Running::default(),
             steady_sum: 0.0,
             true_peak: TruePeak::new(block_samples),
             peak: 0.0,
             recent_peaks: Series::new(blocks(RECENT_PEAK_S)),
+            recent_peak: 0.0,
             recent_powers: Series::new(blocks(QUICK_S)),
             recent_tone: Series::new(blocks(QUICK_S)),
             vu: Vu::new(blocks_per_s),
@@ -86,9 +89,9 @@ impl ChannelMeter {
     }
 
     fn reset(&mut self) {
-        self.total = Running::default();
-        self.tone_total = Running::default();
-        self.tone = Running::default();
+        self.total = Mean::default();
+        self.tone_total = Mean::default();
+        self.tone = Mean::default();
         self.steadiness = Running::default();
         self.steady_sum = 0.0;
         self.peak = 0.0;
@@ -100,24 +103,23 @@ impl ChannelMeter {
     }
 
     /// Takes a block of samples in; returns its mean square.
-    fn samples(&mut self, block: &[f64], block_s: f64, tone: bool) -> f64 {
-        let (squares, magnitudes) = square_and_magnitude(block);
-        let power = squares / block.len() as f64;
-        let mean_magnitude = magnitudes / block.len() as f64;
+    fn samples(&mut self, block: &[f64], magnitudes: &Magnitudes, block_s: f64, tone: bool) -> f64 {
+        let power = magnitudes.squares / block.len() as f64;
+        let mean_magnitude = magnitudes.sum / block.len() as f64;
         self.zeros = if power == 0.0 { self.zeros + 1 } else { 0 };
         self.total.push(power);
         self.recent_powers.push(power);
-        self.trail.push(dbfs_or_floor(power));
+        self.trail.push_with(|| dbfs_or_floor(power));
         self.vu.push(mean_magnitude);
-        let recent = self.recent_peaks.greatest();
+        let recent = self.recent_peak;
         let peak = self.true_peak.process(block, 0.7 * recent);
-        self.recent_peaks.push(peak);
+        self.keep_peak(peak);
         self.peak = self.peak.max(peak);
         self.since_clipped_s += block_s;
         if let Some(Clipping {
             at_full_scale,
             flat_tops,
-        }) = self.clipping.process(block)
+        }) = self.clipping.process(block, magnitudes.greatest)
         {
             self.windows += 1;
             if at_full_scale || (flat_tops && tone) {
@@ -126,6 +128,16 @@ impl ChannelMeter {
             }
         }
         power
+    }
+
+    /// Only when the greatest of the recent peaks leaves must the others be looked through.
+    fn keep_peak(&mut self, peak: f64) {
+        let leaving = self.recent_peaks.oldest_to_go();
+        self.recent_peaks.push(peak);
+        self.recent_peak = match leaving {
+            Some(leaving) if leaving >= self.recent_peak => self.recent_peaks.greatest(),
+            _ => self.recent_peak.max(peak),
+        };
     }
 
     fn late(&mut self, record: &Record, channel: usize, steady_blocks: usize, resting: bool) {
@@ -189,7 +201,7 @@ impl ChannelMeter {
             peak_dbfs: peak_dbfs(self.peak),
             tone_dbfs: when(self.tone.mean().filter(|_| tone).and_then(dbfs)),
             quick_rms_dbfs: dbfs(self.quick_power()),
-            recent_peak_dbfs: peak_dbfs(self.recent_peaks.greatest()),
+            recent_peak_dbfs: peak_dbfs(self.recent_peak),
             vu_dbfs: peak_dbfs(self.vu.sine_peak()),
             hum: self.hum(),
             trail: self.trail.trail(),
@@ -240,14 +252,20 @@ impl LevelMeter {
         self.longest_s = 0.0;
     }
 
-    /// Takes a block of samples of each channel in; returns the mean squares. `tone`: whether the signal is a tone.
-    pub fn push_samples(&mut self, input: &[Vec<f64>], tone: bool) -> [f64; 2] {
+    /// Takes a block of samples of each channel and their magnitudes in; returns the mean squares. `tone`: whether the
+    /// signal is a tone.
+    pub fn push_samples(
+        &mut self,
+        input: &[Vec<f64>],
+        magnitudes: &[Magnitudes; 2],
+        tone: bool,
+    ) -> [f64; 2] {
         let mut powers = [0.0; 2];
         if let (Some(first), Some(last)) = (input.first(), input.last()) {
             self.ppm.process(first, last);
         }
-        for ((channel, block), power) in self.channels.iter_mut().zip(input).zip(&mut powers) {
-            *power = channel.samples(block, self.block_s, tone);
+        for (i, (channel, block)) in self.channels.iter_mut().zip(input).enumerate() {
+            powers[i] = channel.samples(block, &magnitudes[i], self.block_s, tone);
         }
         powers
     }

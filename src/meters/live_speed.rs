@@ -17,6 +17,8 @@ const SCATTER_S: f64 = 10.0;
 /// Scatter stands from so many means on: quick ones are independent, steady ones overlap.
 const LEAST_QUICK: usize = 4;
 const LEAST_STEADY: usize = 24;
+/// A quick mean this many standard deviations from a longer one has been moved.
+const MOVED_SIGMAS: f64 = 3.0;
 /// The trail shows means of this long: wow is seen, noise is not.
 const TRAIL_STEP_S: f64 = 0.05;
 const TRAIL_S: f64 = 30.0;
@@ -141,14 +143,27 @@ impl LiveSpeed {
                 .deviation_percent
                 .map(|percent| percent + at_reference);
         }
+        let newest_hz = self.windows.frequency_hz(0);
         let windows = [&mut reading.quick, &mut reading.steady, &mut reading.long];
         for (index, window) in windows.into_iter().enumerate() {
             if let Some(hz) = self.windows.frequency_hz(index) {
                 window.deviation_percent = Some(percent(hz));
-                window.uncertainty_percent = self
-                    .scatter_hz(index)
-                    .map(|sigma_hz| 2.0 * 100.0 * sigma_hz / self.reference_hz);
+                window.uncertainty_percent = self.scatter_hz(index).map(|sigma_hz| {
+                    let moved_hz = newest_hz.map_or(0.0, |newest_hz| self.moved_hz(newest_hz - hz));
+                    100.0 * (2.0 * sigma_hz).max(moved_hz) / self.reference_hz
+                });
             }
+        }
+    }
+
+    /// How far the speed has been moved out of a window, where the quick mean is so far from the window's that wow does
+    /// not explain it: the window is then off by as much.
+    fn moved_hz(&self, way_hz: f64) -> f64 {
+        let explained_hz = MOVED_SIGMAS * self.scatter_hz(0).unwrap_or(0.0);
+        if way_hz.abs() > explained_hz {
+            way_hz.abs()
+        } else {
+            0.0
         }
     }
 
@@ -184,6 +199,35 @@ pub fn empty_windows() -> [SpeedWindow; 3] {
 mod tests {
     use super::*;
     use crate::signal::demodulator::BLOCK;
+
+    #[test]
+    fn a_long_mean_that_a_step_has_left_behind_says_how_far() {
+        let mut live = LiveSpeed::new(250.0);
+        live.restart(3150.0, 100.0 / 3150.0);
+        let percent = |hz: f64| 100.0 * (hz / 3150.0 - 1.0);
+        for i in 0..5100 {
+            let wow_hz = 0.6 * (f64::from(i) * 0.02).sin();
+            let hz = wow_hz + if i < 5000 { 3150.0 } else { 3165.75 };
+            let record = Record {
+                ok: true,
+                tone_hz: [hz; BLOCK],
+                ..Record::default()
+            };
+            live.push(&record, percent);
+        }
+        let mut reading = SpeedReading::default();
+        live.fill(&mut reading, percent);
+        for window in [reading.steady, reading.long] {
+            let error = window
+                .deviation_percent
+                .map(|percent| (percent - 0.5).abs());
+            let claims = window.uncertainty_percent;
+            assert!(
+                error.zip(claims).is_some_and(|(e, u)| e < u + 0.02),
+                "{window:?}"
+            );
+        }
+    }
 
     #[test]
     fn the_trail_follows_the_needle_and_shows_holes() {

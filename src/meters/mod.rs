@@ -29,5 +29,5 @@ pub use analysis::{Analysis, Analyst};
 pub use meter_bank::{MeterBank, USUAL_SPEED_TONES_HZ};
 pub use motion::Motion;
 pub use setup::{
-    DEFAULT_CLOCK_TOLERANCE_PPM, ExpectedTone, InputPair, LevelReference, MeterSetup,
+    AsFound, DEFAULT_CLOCK_TOLERANCE_PPM, ExpectedTone, InputPair, LevelReference, MeterSetup,
 };

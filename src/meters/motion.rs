@@ -1,15 +1,17 @@
 //! How speed, phase and level moved in the last minute, on one time axis: what the slow searches look at.
 
-use super::{gate::Use, record::Record, series::Series};
+use super::{gate::Use, record::Record, series::Series, setup::AsFound};
 use crate::{
-    mechanism::{MotionSeries, WideSeries},
-    signal::{demodulator::BLOCK, dot::dot2, kaiser::low_pass, step_equaliser::StepEqualiser},
+    mechanism::{LONGEST_SECONDS, MotionSeries, WideSeries},
+    signal::{
+        demodulator::BLOCK, fir, history::History, kaiser::low_pass, step_equaliser::StepEqualiser,
+    },
+    tables::Mechanism,
 };
 use rustfft::num_complex::Complex64;
+use std::sync::Arc;
 
-/// The series keep this long...
-const KEPT_S: f64 = 65.0;
-/// ...flat up to here...
+/// The series are flat up to here...
 const FLAT_TO_HZ: f64 = 250.0;
 /// ...at the nearest rate to this that divides the demodulator's.
 const RATE_HZ: f64 = 667.0;
@@ -29,21 +31,52 @@ pub struct MotionTap {
     reference_hz: f64,
     wide_flat_to_hz: Option<f64>,
     taps: Vec<f64>,
-    /// The newest samples of each quantity, as many as the filter still needs.
-    recent: [Vec<f64>; QUANTITIES],
+    /// The newest samples of each quantity.
+    recent: [History; QUANTITIES],
     /// The last values that stood, for a hole that is bridged.
     last: [f64; QUANTITIES],
+    /// Samples until the filter's next output.
     to_next: usize,
+    stretch: Stretch,
+    /// The longest stretch before a break: what is said of a whole take is said of the longer of the two.
+    earlier: Stretch,
+    /// The stretch has ended; the next value begins another.
+    is_over: bool,
+    generation: u64,
+}
+
+/// An unbroken stretch of the motion.
+struct Stretch {
     series: [Series; QUANTITIES],
     wide: Series,
-    generation: u64,
-    values_since_clear: u64,
+}
+
+impl Stretch {
+    fn new(values: usize, wide_values: usize) -> Self {
+        Self {
+            series: std::array::from_fn(|_| Series::new(values)),
+            wide: Series::new(wide_values),
+        }
+    }
+
+    fn len(&self) -> usize {
+        self.series[0].len()
+    }
+
+    fn clear(&mut self) {
+        self.series.iter_mut().for_each(Series::clear);
+        self.wide.clear();
+    }
 }
 
 /// The motion as it was at one moment; turning it into series takes longer than a meter may stop for.
 pub struct Motion {
     /// Which collection it belongs to: [`MotionTap::clear`] begins a new one.
     pub generation: u64,
+    /// The deck it is of, where that is known.
+    pub(super) mechanism: Option<Arc<Mechanism>>,
+    /// What it is to be compared with.
+    pub(super) as_found: Option<AsFound>,
     rate_hz: f64,
     wide_rate_hz: f64,
     wide_flat_to_hz: Option<f64>,
@@ -62,21 +95,23 @@ impl MotionTap {
             (rate_hz - FLAT_TO_HZ) / demodulated_hz,
             STOP_DB,
         );
-        let room = taps.len() + BLOCK;
+        let taps = fir::padded(taps.into_iter());
+        let values = (LONGEST_SECONDS * rate_hz) as usize;
+        let wide_values = (WIDE_KEPT_S * demodulated_hz) as usize;
         Self {
             demodulated_hz,
             decimation,
             channels,
             reference_hz: 1.0,
             wide_flat_to_hz: None,
-            taps,
-            recent: std::array::from_fn(|_| Vec::with_capacity(room)),
+            recent: std::array::from_fn(|_| History::new(taps.len(), BLOCK)),
             last: [0.0; QUANTITIES],
-            to_next: 0,
-            series: std::array::from_fn(|_| Series::new((KEPT_S * rate_hz) as usize)),
-            wide: Series::new((WIDE_KEPT_S * demodulated_hz) as usize),
+            to_next: taps.len(),
+            taps,
+            stretch: Stretch::new(values, wide_values),
+            earlier: Stretch::new(values, wide_values),
+            is_over: false,
             generation: 0,
-            values_since_clear: 0,
         }
     }
 
@@ -89,44 +124,54 @@ impl MotionTap {
 
     /// Forgets everything.
     pub fn clear(&mut self) {
+        self.earlier.clear();
+        self.begin_anew();
+    }
+
+    fn begin_anew(&mut self) {
         self.generation += 1;
-        self.values_since_clear = 0;
-        self.to_next = 0;
-        self.recent.iter_mut().for_each(Vec::clear);
-        self.series.iter_mut().for_each(Series::clear);
-        self.wide.clear();
+        self.is_over = false;
+        self.to_next = self.taps.len();
+        self.stretch.clear();
+    }
+
+    /// Keeps the stretch that has ended, if it is the longest so far, and begins another.
+    fn set_aside(&mut self) {
+        if self.stretch.len() > self.earlier.len() {
+            std::mem::swap(&mut self.stretch, &mut self.earlier);
+        }
+        self.begin_anew();
     }
 
     /// Takes a record from the gate in. What is bridged there keeps phase and level as they last stood.
     pub fn push(&mut self, record: &Record, usage: Use) {
         if usage == Use::Broken {
             // A series with a hole is none.
-            if self.values_since_clear > 0 {
-                self.clear();
-            }
+            self.is_over = true;
             return;
         }
-        self.values_since_clear += 1;
-        for m in 0..BLOCK {
-            let percent = self.percent(record.tone_hz[m]);
-            let [left, right] = [record.narrow[0][m], record.narrow[1][m]];
-            let cross = left * right.conj();
-            let now = [
-                percent,
-                cross.re,
-                cross.im,
-                left.norm_sqr(),
-                right.norm_sqr(),
-            ];
-            if usage == Use::Clean {
-                self.last = now;
-            }
-            self.last[0] = percent;
-            for (recent, x) in self.recent.iter_mut().zip(self.last) {
-                recent.push(x);
-            }
-            self.wide.push(self.percent(record.wide_hz[m]));
+        if self.is_over {
+            self.set_aside();
         }
+        let mut now = [
+            record.tone_hz.map(|hz| self.percent(hz)),
+            record.cross.re,
+            record.cross.im,
+            record.squares[0],
+            record.squares[1],
+        ];
+        if usage == Use::Clean {
+            self.last = now.map(|values| values[BLOCK - 1]);
+        } else {
+            for (values, last) in now.iter_mut().zip(self.last).skip(1) {
+                values.fill(last);
+            }
+        }
+        for (recent, values) in self.recent.iter_mut().zip(&now) {
+            recent.push(values);
+        }
+        let wide = record.wide_hz.map(|hz| self.percent(hz));
+        self.stretch.wide.extend(&wide);
         self.decimate();
     }
 
@@ -136,31 +181,20 @@ impl MotionTap {
 
     fn decimate(&mut self) {
         let span = self.taps.len();
-        let mut start = self.to_next;
-        while start + span <= self.recent[0].len() {
-            let window = start..start + span;
-            let of = |a: usize, b: usize| {
-                let [a, b] = [a, b].map(|i| &self.recent[i][window.clone()]);
-                dot2(&self.taps, a, b)
-            };
-            let (percent, left) = of(0, 3);
-            self.series[0].push(percent);
-            self.series[3].push(left);
-            if self.channels > 1 {
-                let (re, im) = of(1, 2);
-                let (right, _) = of(4, 4);
-                self.series[1].push(re);
-                self.series[2].push(im);
-                self.series[4].push(right);
+        while self.to_next <= BLOCK {
+            // The window ends with the sample that is due, so many before the newest.
+            let after = BLOCK - self.to_next;
+            let windows = self
+                .recent
+                .each_ref()
+                .map(|recent| &recent.newest(span + after)[..span]);
+            let values = fir::at_one_place(windows, &self.taps);
+            for (series, value) in self.stretch.series.iter_mut().zip(values) {
+                series.push(value);
             }
-            start += self.decimation;
+            self.to_next += self.decimation;
         }
-        let done = start.min(self.recent[0].len());
-        self.to_next = start - done;
-        for recent in &mut self.recent {
-            recent.copy_within(done.., 0);
-            recent.truncate(recent.len() - done);
-        }
+        self.to_next -= BLOCK;
     }
 
     /// Which collection is running.
@@ -170,27 +204,37 @@ impl MotionTap {
 
     /// How much of it there is, seconds.
     pub fn seconds(&self) -> f64 {
-        self.series[0].len() as f64 * self.decimation as f64 / self.demodulated_hz
+        self.stretch.len() as f64 * self.decimation as f64 / self.demodulated_hz
     }
 
-    /// A copy of what there is.
+    /// A copy of the present stretch.
     pub fn motion(&self) -> Motion {
+        self.copy_of(&self.stretch)
+    }
+
+    /// A copy of the longest stretch.
+    pub fn longest_motion(&self) -> Motion {
+        if self.earlier.len() > self.stretch.len() {
+            self.copy_of(&self.earlier)
+        } else {
+            self.motion()
+        }
+    }
+
+    fn copy_of(&self, stretch: &Stretch) -> Motion {
         Motion {
             generation: self.generation,
+            mechanism: None,
+            as_found: None,
             rate_hz: self.demodulated_hz / self.decimation as f64,
             wide_rate_hz: self.demodulated_hz,
             wide_flat_to_hz: self.wide_flat_to_hz,
             channels: self.channels,
-            series: std::array::from_fn(|i| self.series[i].to_vec()),
+            series: std::array::from_fn(|i| stretch.series[i].to_vec()),
             wide: self
                 .wide_flat_to_hz
-                .map_or_else(Vec::new, |_| self.wide.to_vec()),
+                .map_or_else(Vec::new, |_| stretch.wide.to_vec()),
         }
-    }
-
-    /// Values that a whole series has.
-    pub fn most_values(demodulated_hz: f64) -> usize {
-        (KEPT_S * demodulated_hz / (demodulated_hz / RATE_HZ).round().max(1.0)) as usize
     }
 }
 
@@ -242,6 +286,7 @@ fn in_db(squares: &[f64]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::phasors::Phasors;
     use std::f64::consts::TAU;
 
     const DEMODULATED_HZ: f64 = 4000.0;
@@ -261,10 +306,14 @@ mod tests {
             for m in 0..BLOCK {
                 record.tone_hz[m] = 3150.0 * (1.0 + 0.001 * sine(m));
                 record.wide_hz[m] = record.tone_hz[m];
-                let lag_rad = (170.0 + 3.0 * sine(m)).to_radians();
-                record.narrow[0][m] = Complex64::from_polar(0.5, 1.0);
-                record.narrow[1][m] = Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad);
             }
+            let lag_rad = |m: usize| (170.0 + 3.0 * sine(m)).to_radians();
+            let left = Phasors::from_fn(|_| Complex64::from_polar(0.5, 1.0));
+            let right = Phasors::from_fn(|m| {
+                Complex64::from_polar(0.5 + 0.025 * sine(m), 1.0 - lag_rad(m))
+            });
+            record.squares = [left.powers(), right.powers()];
+            record.cross = left.against(&right);
             tap.push(&record, Use::Clean);
         }
         tap.motion().into_series()
@@ -324,8 +373,14 @@ mod tests {
             tap.push(&Record::default(), Use::Clean);
         }
         assert!(tap.seconds() > 3.9);
+        // What there was stays until something new comes.
         tap.push(&Record::default(), Use::Broken);
-        assert_eq!(tap.seconds(), 0.0);
-        assert!(tap.generation() > before);
+        assert!(tap.seconds() > 3.9 && tap.generation() == before);
+        tap.push(&Record::default(), Use::Clean);
+        assert!(tap.seconds() < 0.1 && tap.generation() > before);
+        let longest = tap.longest_motion().into_series();
+        assert!(longest.seconds() > 3.9);
+        tap.clear();
+        assert_eq!(tap.longest_motion().into_series().seconds(), 0.0);
     }
 }

@@ -159,16 +159,19 @@ impl PhaseMeter {
     /// Takes the newest record in: the needle.
     pub fn push_live(&mut self, record: &Record) {
         if record.ok {
-            self.quick.re.push(record.cross.re);
-            self.quick.im.push(record.cross.im);
-            let quick = self.quick.sum();
-            let phase_rad = if self.sum == Complex64::ZERO {
-                quick.arg()
-            } else {
-                // Counted on from the average, so that the trail does not jump at ±180°.
-                self.sum.arg() + (quick * self.sum.conj()).arg()
-            };
-            self.trail.push(phase_rad.to_degrees());
+            self.quick.re.push(record.mean_cross.re);
+            self.quick.im.push(record.mean_cross.im);
+            let (quick, sum) = (&self.quick, self.sum);
+            self.trail.push_with(|| {
+                let quick = quick.sum();
+                let phase_rad = if sum == Complex64::ZERO {
+                    quick.arg()
+                } else {
+                    // Counted on from the average, so that the trail does not jump at ±180°.
+                    sum.arg() + (quick * sum.conj()).arg()
+                };
+                phase_rad.to_degrees()
+            });
         } else {
             self.quick.re.clear();
             self.quick.im.clear();
@@ -183,12 +186,12 @@ impl PhaseMeter {
             self.group_blocks = 0;
             return false;
         }
-        self.sum += record.cross;
+        self.sum += record.mean_cross;
         self.powers[0] += record.tone_power[0];
         self.powers[1] += record.tone_power[1];
         self.blocks += 1;
         if !record.low {
-            self.group += record.cross;
+            self.group += record.mean_cross;
             self.group_blocks += 1;
             if self.group_blocks == WANDER_BLOCKS {
                 // Against the running mean, so that the cut at 180° is far away.
@@ -200,7 +203,7 @@ impl PhaseMeter {
                 self.group_blocks = 0;
             }
         }
-        self.second += record.cross;
+        self.second += record.mean_cross;
         self.second_blocks += 1;
         f64::from(self.second_blocks) >= self.blocks_per_s && self.second_is_over()
     }

@@ -1,6 +1,9 @@
 //! What the front end knows of one block of about 4 ms: the common currency of the meters.
 
-use crate::signal::demodulator::BLOCK;
+use crate::signal::{
+    demodulator::BLOCK,
+    phasors::{Phasors, mean},
+};
 use rustfft::num_complex::Complex64;
 
 /// One block, at the demodulator's rate.
@@ -14,14 +17,16 @@ pub struct Record {
     pub tone_hz: [f64; BLOCK],
     /// The same through the wide filter.
     pub wide_hz: [f64; BLOCK],
-    /// The tone itself on each channel, mixed to nearly 0 Hz: its peak amplitude and phase.
-    pub narrow: [[Complex64; BLOCK]; 2],
+    /// Square of the tone's peak amplitude on each channel at each sample.
+    pub squares: [[f64; BLOCK]; 2],
+    /// Left × conj(right) of the tone at each sample: its angle is positive when the right channel lags.
+    pub cross: Phasors,
     /// Mean frequency of the tone on each channel, Hz.
     pub channel_hz: [f64; 2],
     /// Mean square of the tone on each channel.
     pub tone_power: [f64; 2],
-    /// Mean of left × conj(right), scaled as the powers are: its angle is positive when the right channel lags.
-    pub cross: Complex64,
+    /// Mean of `cross`, scaled as the powers are.
+    pub mean_cross: Complex64,
     /// Mean square of everything on each channel.
     pub total_power: [f64; 2],
 }
@@ -33,10 +38,11 @@ impl Default for Record {
             low: false,
             tone_hz: [0.0; BLOCK],
             wide_hz: [0.0; BLOCK],
-            narrow: [[Complex64::ZERO; BLOCK]; 2],
+            squares: [[0.0; BLOCK]; 2],
+            cross: Phasors::ZERO,
             channel_hz: [0.0; 2],
             tone_power: [0.0; 2],
-            cross: Complex64::ZERO,
+            mean_cross: Complex64::ZERO,
             total_power: [0.0; 2],
         }
     }
@@ -45,6 +51,6 @@ impl Default for Record {
 impl Record {
     /// Mean frequency of the block, Hz.
     pub fn mean_hz(&self) -> f64 {
-        self.tone_hz.iter().sum::<f64>() / BLOCK as f64
+        mean(&self.tone_hz)
     }
 }

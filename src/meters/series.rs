@@ -1,5 +1,7 @@
 //! The last values of a slow stream, in constant memory.
 
+use crate::signal::magnitudes::greatest;
+
 /// A ring of values, oldest first when asked.
 #[derive(Clone, Debug)]
 pub struct Series {
@@ -27,6 +29,15 @@ impl Series {
             self.at = 0;
         }
         self.filled = (self.filled + 1).min(self.values.len());
+    }
+
+    /// Takes some values in, not more than are kept.
+    pub fn extend(&mut self, values: &[f64]) {
+        let (now, later) = values.split_at(values.len().min(self.values.len() - self.at));
+        self.values[self.at..self.at + now.len()].copy_from_slice(now);
+        self.values[..later.len()].copy_from_slice(later);
+        self.at = (self.at + values.len()) % self.values.len();
+        self.filled = (self.filled + values.len()).min(self.values.len());
     }
 
     /// Forgets everything.
@@ -76,9 +87,9 @@ impl Series {
         self.unordered().iter().sum::<f64>() / self.filled.max(1) as f64
     }
 
-    /// Greatest of the values (all positive); 0 where there are none.
+    /// Greatest of the magnitudes; 0 where there are none.
     pub fn greatest(&self) -> f64 {
-        self.unordered().iter().copied().fold(0.0, f64::max)
+        greatest(self.unordered())
     }
 
     /// All values, oldest first.
@@ -86,5 +97,22 @@ impl Series {
         let mut values = Vec::with_capacity(self.filled);
         values.extend(self.last(self.filled));
         values
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_at_once_are_the_same_as_one_by_one() {
+        let (mut one_by_one, mut at_once) = (Series::new(10), Series::new(10));
+        for count in [3, 10, 0, 6, 1, 9, 10, 4] {
+            let values: Vec<f64> = (0..count).map(|i| f64::from(count * 7 + i)).collect();
+            values.iter().for_each(|x| one_by_one.push(*x));
+            at_once.extend(&values);
+            assert_eq!(at_once.to_vec(), one_by_one.to_vec());
+            assert_eq!(at_once.len(), one_by_one.len());
+        }
     }
 }

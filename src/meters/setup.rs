@@ -2,8 +2,10 @@
 
 use crate::{
     profile::{ClockFigure, InterfaceProfile, PairFigure},
-    tables::{TableError, TapeFormat, TapeTone, TestTape, tape_formats},
+    readings::MechanismReading,
+    tables::{Mechanism, TableError, TapeFormat, TapeTone, TestTape, tape_formats},
 };
+use std::sync::Arc;
 
 /// The level of a level tape, as it was read: what 'dB to reference fluxivity' refers to.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -106,6 +108,17 @@ impl From<&TapeTone> for ExpectedTone {
     }
 }
 
+/// An earlier reading of the same deck's mechanism, which the present one is compared with.
+#[derive(Clone, Debug)]
+pub struct AsFound(pub Arc<MechanismReading>);
+
+/// The same reading, not one with the same numbers.
+impl PartialEq for AsFound {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
 /// Settings of the meter bank. Changing the expected tone restarts the averages; the others only scale.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeterSetup {
@@ -131,6 +144,10 @@ pub struct MeterSetup {
     /// All tones of the tape chosen, where it is known; the tone nearest to what plays counts. `tone_hz` is then its
     /// main tone.
     pub tape_tones: Vec<ExpectedTone>,
+    /// The deck's mechanism, where it is known: lines of flutter are then named after its parts.
+    pub mechanism: Option<Arc<Mechanism>>,
+    /// The mechanism's reading as found.
+    pub mechanism_as_found: Option<AsFound>,
 }
 
 /// Common practice, no source: an unmeasured sound-card crystal is within 50 ppm.
@@ -157,6 +174,8 @@ impl MeterSetup {
             level_reference: None,
             inputs: InputPair::default(),
             tape_tones: Vec::new(),
+            mechanism: None,
+            mechanism_as_found: None,
         })
     }
 

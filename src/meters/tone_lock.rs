@@ -5,7 +5,7 @@ use crate::{
     readings::Validity,
     signal::{
         demodulator::{self, BLOCK, Demodulator},
-        dot::angle,
+        phasors::{Phasors, mean},
         running::Running,
         tone_search::{Spectrum, ToneSearch},
     },
@@ -103,11 +103,16 @@ pub struct ToneLock {
     following: bool,
     status: Validity,
     blocks: u64,
+    /// Blocks since the demodulator began on the tone, and how many of them fill its filters.
     warm_blocks: u64,
+    fill_blocks: u64,
     gone_blocks: u64,
     poor_checks: u32,
     weights: [f64; 2],
     steady_power: [f64; 2],
+    /// Share of the way to a new value in a block: of the steady level, of the phases' difference.
+    toward_steady: f64,
+    toward_difference: f64,
     difference: Difference,
     last_wide: [Complex64; 2],
     second_hz: Running,
@@ -120,8 +125,10 @@ impl ToneLock {
     pub fn new(sample_rate_hz: f64, channels: usize) -> Self {
         let carrier_hz = 0.2 * sample_rate_hz;
         let demodulator = Demodulator::new(sample_rate_hz, channels, carrier_hz);
+        let blocks_per_s = sample_rate_hz / demodulator.block_samples() as f64;
+        let share_of_a_block = |time_s: f64| 1.0 - (-1.0 / (time_s * blocks_per_s)).exp();
         Self {
-            blocks_per_s: sample_rate_hz / demodulator.block_samples() as f64,
+            blocks_per_s,
             sample_rate_hz,
             channels,
             search: ToneSearch::new(sample_rate_hz, channels),
@@ -132,10 +139,13 @@ impl ToneLock {
             status: Validity::Waiting,
             blocks: 0,
             warm_blocks: 0,
+            fill_blocks: 0,
             gone_blocks: 0,
             poor_checks: 0,
             weights: [0.0; 2],
             steady_power: [0.0; 2],
+            toward_steady: share_of_a_block(STEADY_S),
+            toward_difference: share_of_a_block(DIFFERENCE_S),
             difference: Difference::default(),
             last_wide: [Complex64::ZERO; 2],
             second_hz: Running::default(),
@@ -191,7 +201,7 @@ impl ToneLock {
 
     /// Power of the wide filter's output at each sample of the last block, one channel.
     pub fn envelope(&self, channel: usize) -> [f64; BLOCK] {
-        self.demodulator.output(channel).wide.map(|z| z.norm_sqr())
+        self.demodulator.output(channel).wide.powers()
     }
 
     /// The stream has a hole: what follows does not join on.
@@ -201,8 +211,8 @@ impl ToneLock {
         self.last_wide = [Complex64::ZERO; 2];
     }
 
-    /// Takes a block in. The record's `ok` says whether the tone could be followed through it.
-    pub fn push(&mut self, input: &[Vec<f64>]) -> (Record, LockEvent) {
+    /// Takes a block in and makes its record, whose `ok` says whether the tone could be followed through it.
+    pub fn push(&mut self, input: &[Vec<f64>], record: &mut Record) -> LockEvent {
         self.blocks += 1;
         self.spectra_fresh = false;
         self.search.push(input);
@@ -212,13 +222,13 @@ impl ToneLock {
             } else {
                 LockEvent::None
             };
-            return (Record::default(), event);
+            *record = Record::default();
+            return event;
         }
         self.demodulator.process(input);
         self.warm_blocks += 1;
-        let record = self.record();
-        let event = self.supervise(&record);
-        (record, event)
+        self.record(record);
+        self.supervise(record)
     }
 
     fn is_due(&self, every_s: f64) -> bool {
@@ -269,6 +279,8 @@ impl ToneLock {
 
     fn follow(&mut self, tone_hz: f64, better: usize) {
         self.demodulator.tune(tone_hz);
+        let fill_s = 2.0 * self.demodulator.delay_s();
+        self.fill_blocks = (fill_s * self.blocks_per_s).ceil() as u64 + 1;
         self.following = true;
         self.status = Validity::Settling;
         self.warm_blocks = 0;
@@ -315,71 +327,61 @@ impl ToneLock {
         }
     }
 
-    /// Blocks until the demodulator's filters are full of the new tone.
-    fn fill_blocks(&self) -> u64 {
-        (2.0 * self.demodulator.delay_s() * self.blocks_per_s).ceil() as u64 + 1
-    }
-
     /// Makes the record of the block the demodulator has just given out.
-    fn record(&mut self) -> Record {
-        let mut record = Record {
-            low: false,
-            ..Record::default()
-        };
+    fn record(&mut self, record: &mut Record) {
+        record.low = false;
         let rate_hz = self.demodulator.output_rate_hz();
         let carrier_hz = self.demodulator.carrier_hz();
         let to_hz = rate_hz / TAU;
-        let warm = self.warm_blocks > self.fill_blocks();
+        let warm = self.warm_blocks > self.fill_blocks;
         let noise_hz = self.demodulator.narrow_bandwidth_hz();
         let mut trusted = false;
         let mut faded = [false; 2];
         for (channel, faded) in faded.iter_mut().enumerate().take(self.channels) {
             let out = self.demodulator.output(channel);
-            let power = 0.5 * out.narrow.iter().map(|z| z.norm_sqr()).sum::<f64>() / BLOCK as f64;
-            let steps: f64 = out.narrow_step_rad.iter().sum();
-            record.narrow[channel] = out.narrow;
+            record.squares[channel] = out.narrow.powers();
+            let power = 0.5 * mean(&record.squares[channel]);
             record.tone_power[channel] = power;
-            record.channel_hz[channel] = carrier_hz + steps * to_hz / BLOCK as f64;
+            record.channel_hz[channel] = carrier_hz + mean(&out.narrow_step_rad) * to_hz;
             *faded = power < FADED * self.steady_power[channel];
             let noise = self.spectra[channel].noise_density_per_hz * noise_hz;
             let gone = power < GONE * self.steady_power[channel] || power < LEAST_BAND_SNR * noise;
             trusted |= self.weights[channel] > 0.0 && !gone;
             if warm && !gone {
-                let following = 1.0 - (-1.0 / (STEADY_S * self.blocks_per_s)).exp();
+                let following = self.toward_steady;
                 let toward = if *faded { 0.05 * following } else { following };
                 self.steady_power[channel] += toward * (power - self.steady_power[channel]);
             }
         }
         let weights = self.block_weights(faded);
-        let mut correction_rad = self.difference.correction_rad(weights);
-        for m in 0..BLOCK {
-            let (mut step_rad, mut wide) = (std::mem::take(&mut correction_rad), Complex64::ZERO);
-            for (channel, weight) in weights.iter().enumerate().take(self.channels) {
-                let out = self.demodulator.output(channel);
-                step_rad += weight * out.narrow_step_rad[m];
-                wide += *weight * out.wide[m] * self.last_wide[channel].conj();
-                self.last_wide[channel] = out.wide[m];
+        let mut step_rad = [0.0; BLOCK];
+        step_rad[0] = self.difference.correction_rad(weights);
+        let mut wide_steps = Phasors::ZERO;
+        for (channel, weight) in weights.iter().enumerate().take(self.channels) {
+            let out = self.demodulator.output(channel);
+            for (sum, step) in step_rad.iter_mut().zip(&out.narrow_step_rad) {
+                *sum += weight * step;
             }
-            record.tone_hz[m] = carrier_hz + step_rad * to_hz;
-            record.wide_hz[m] = carrier_hz + angle(wide.re, wide.im) * to_hz;
+            wide_steps.add(*weight, &out.wide.steps(self.last_wide[channel]));
+            self.last_wide[channel] = out.wide.last();
         }
+        record.tone_hz = step_rad.map(|rad| carrier_hz + rad * to_hz);
+        record.wide_hz = wide_steps.angles().map(|rad| carrier_hz + rad * to_hz);
         if self.channels > 1 {
             let (left, right) = (self.demodulator.output(0), self.demodulator.output(1));
-            let pairs = left.narrow.iter().zip(&right.narrow);
-            record.cross =
-                pairs.map(|(l, r)| l * r.conj()).sum::<Complex64>() * (0.5 / BLOCK as f64);
-            self.difference.last = left.narrow[BLOCK - 1] * right.narrow[BLOCK - 1].conj();
+            record.cross = left.narrow.against(&right.narrow);
+            record.mean_cross = 0.5 * record.cross.mean();
+            self.difference.last = record.cross.last();
             if warm && faded == [false; 2] {
-                let following = 1.0 - (-1.0 / (DIFFERENCE_S * self.blocks_per_s)).exp();
                 self.difference.mean = if self.difference.mean == Complex64::ZERO {
-                    record.cross
+                    record.mean_cross
                 } else {
-                    self.difference.mean + following * (record.cross - self.difference.mean)
+                    self.difference.mean
+                        + self.toward_difference * (record.mean_cross - self.difference.mean)
                 };
             }
         }
         record.ok = warm && trusted;
-        record
     }
 
     /// The weights of a block: a channel in a dropout takes no part while the other holds.
@@ -396,7 +398,7 @@ impl ToneLock {
 
     /// Watches over the lock after a block.
     fn supervise(&mut self, record: &Record) -> LockEvent {
-        if self.warm_blocks <= self.fill_blocks() {
+        if self.warm_blocks <= self.fill_blocks {
             return LockEvent::None;
         }
         if record.ok {

@@ -27,10 +27,16 @@ impl Trace {
     /// Takes a value in.
     #[inline]
     pub fn push(&mut self, x: f64) {
+        self.push_with(|| x);
+    }
+
+    /// Takes a value in that is only worked out if it is kept.
+    #[inline]
+    pub fn push_with(&mut self, value: impl FnOnce() -> f64) {
         self.phase += 1;
         if self.phase >= self.every {
             self.phase = 0;
-            self.series.push(x);
+            self.series.push(value());
         }
     }
 

@@ -7,6 +7,7 @@
 mod clock;
 mod flutter;
 mod level;
+mod mechanism;
 mod notice;
 mod phase;
 mod source;
@@ -18,6 +19,11 @@ mod validity;
 pub use clock::{ClockReading, Synchronisation};
 pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
 pub use level::{ChannelLevel, Hum, LevelReading};
+pub use mechanism::{
+    AttributionRow, Candidate, Change, Comparison, ComparisonRow, Confidence, Estimate, Harmonic,
+    LEAST_SECONDS, LEAST_TURNS, MechanismReading, MotionLine, OnceRoundTrace, PartReading,
+    Quantity, RateMark, RowKind, Spectrum, SteadinessHint, TraceShape, Verdict, WholeFigures,
+};
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
@@ -26,7 +32,8 @@ pub use tone::ToneReading;
 pub use trail::Trail;
 pub use validity::Validity;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
+use std::sync::Arc;
 
 /// The name and version of the serialised form. Fields may be added under it, never changed in meaning.
 pub const SCHEMA: &str = "trimwatch.readings/1";
@@ -48,8 +55,25 @@ pub struct Readings {
     pub level: LevelReading,
     /// Interchannel phase, delay, azimuth.
     pub phase: PhaseReading,
+    /// The mechanism read from the motion of the last minute; `None` until there is enough of it. Written out only
+    /// where the deck's parts are known.
+    #[serde(skip_serializing_if = "is_of_no_deck", serialize_with = "plain")]
+    pub mechanism: Option<Arc<MechanismReading>>,
     /// What the technician should know besides, in words; empty when there is nothing to say.
     pub notices: Vec<Notice>,
+}
+
+fn is_of_no_deck(mechanism: &Option<Arc<MechanismReading>>) -> bool {
+    mechanism
+        .as_ref()
+        .is_none_or(|reading| reading.mechanism.is_none())
+}
+
+fn plain<S: Serializer>(
+    mechanism: &Option<Arc<MechanismReading>>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    mechanism.as_deref().serialize(serializer)
 }
 
 impl Readings {
@@ -63,6 +87,7 @@ impl Readings {
             flutter: FlutterReading::default(),
             level: LevelReading::default(),
             phase: PhaseReading::default(),
+            mechanism: None,
             notices: Vec::new(),
         }
     }

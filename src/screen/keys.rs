@@ -1,6 +1,6 @@
 //! The keyboard: one table of keys, read by the dispatcher, the key strip and the help.
 
-use super::model::Adjustment;
+use super::model::{Adjustment, Subject};
 use eframe::egui::{self, Event, Key, Modifiers};
 use std::sync::{
     Arc,
@@ -10,8 +10,8 @@ use std::sync::{
 /// What the technician can ask for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Command {
-    /// Puts this adjustment into the main view.
-    Show(Adjustment),
+    /// Puts this into the main view.
+    Show(Subject),
     /// The next adjustment.
     Next,
     /// The one before.
@@ -30,6 +30,34 @@ pub enum Command {
     Theme,
     /// Closes the side panel.
     Close,
+    /// Of the mechanism: keeps the reading as found.
+    Keep,
+    /// Of the mechanism: another part of the list, so many places further down.
+    Part(isize),
+    /// Of the mechanism: the spectrum of the next quantity.
+    Quantity,
+    /// Of the mechanism: weighted or not.
+    Weighting,
+    /// Of the mechanism: what stands beside the list.
+    Details,
+}
+
+impl Command {
+    /// Whether it means something only while the mechanism is in the main view.
+    pub const fn is_of_the_mechanism(self) -> bool {
+        matches!(
+            self,
+            Self::Keep | Self::Part(_) | Self::Quantity | Self::Weighting | Self::Details
+        )
+    }
+
+    /// Whether it means nothing while the mechanism is in the main view.
+    pub const fn is_of_adjusting(self) -> bool {
+        matches!(
+            self,
+            Self::Take | Self::Undo | Self::Theme | Self::Toggle(Side::Taken)
+        )
+    }
 }
 
 /// The side panels.
@@ -37,6 +65,8 @@ pub enum Command {
 pub enum Side {
     /// The tape in use.
     Tape,
+    /// The deck's mechanism.
+    Mechanism,
     /// The choice of inputs.
     Inputs,
     /// What can be turned on a virtual deck.
@@ -72,6 +102,8 @@ impl Binding {
             Command::Next
                 | Command::Take
                 | Command::Hold
+                | Command::Keep
+                | Command::Details
                 | Command::Toggle(Side::Tape | Side::Inputs | Side::Cautions | Side::Keys)
         )
     }
@@ -98,30 +130,37 @@ pub const BINDINGS: &[Binding] = &[
     binding(
         Key::Num1,
         "1",
-        Command::Show(Adjustment::Speed),
+        Command::Show(Subject::Adjusting(Adjustment::Speed)),
         "",
         "speed in the main view",
     ),
     binding(
         Key::Num2,
         "2",
-        Command::Show(Adjustment::Flutter),
+        Command::Show(Subject::Adjusting(Adjustment::Flutter)),
         "",
         "wow and flutter in the main view",
     ),
     binding(
         Key::Num3,
         "3",
-        Command::Show(Adjustment::Azimuth),
+        Command::Show(Subject::Adjusting(Adjustment::Azimuth)),
         "",
         "azimuth (interchannel phase) in the main view",
     ),
     binding(
         Key::Num4,
         "4",
-        Command::Show(Adjustment::Level),
+        Command::Show(Subject::Adjusting(Adjustment::Level)),
         "",
         "level and balance in the main view",
+    ),
+    binding(
+        Key::Num5,
+        "5",
+        Command::Show(Subject::Mechanism),
+        "",
+        "the mechanism in the main view: which part is it",
     ),
     binding(
         Key::N,
@@ -136,6 +175,42 @@ pub const BINDINGS: &[Binding] = &[
         Command::Previous,
         "",
         "adjustment before (also Shift+Tab)",
+    ),
+    binding(
+        Key::ArrowDown,
+        "↓",
+        Command::Part(1),
+        "part",
+        "mechanism: the next part of the list (arrow up: the one before)",
+    ),
+    binding(Key::ArrowUp, "↑", Command::Part(-1), "", ""),
+    binding(
+        Key::V,
+        "v",
+        Command::Details,
+        "details",
+        "mechanism: one turn, steadiness, since as found",
+    ),
+    binding(
+        Key::Q,
+        "q",
+        Command::Quantity,
+        "quantity",
+        "mechanism: spectrum of speed, phase or level",
+    ),
+    binding(
+        Key::W,
+        "w",
+        Command::Weighting,
+        "",
+        "mechanism: weighted or not",
+    ),
+    binding(
+        Key::F,
+        "f",
+        Command::Keep,
+        "keep as found",
+        "mechanism: keep this reading as found, to compare the next with",
     ),
     binding(
         Key::Space,
@@ -178,6 +253,13 @@ pub const BINDINGS: &[Binding] = &[
         Command::Toggle(Side::Tape),
         "tape",
         "the tape in use",
+    ),
+    binding(
+        Key::M,
+        "m",
+        Command::Toggle(Side::Mechanism),
+        "mechanism",
+        "choose or edit the deck's mechanism",
     ),
     binding(
         Key::I,
@@ -309,8 +391,9 @@ fn command(event: &Event, focused: bool) -> Option<(Command, bool)> {
         return None;
     };
     let plain = modifiers.is_none() || *modifiers == Modifiers::SHIFT;
-    // Space works a button that has the focus.
-    if !plain || (focused && *key == Key::Space) {
+    // Space works a button that has the focus, and the arrow keys a slider.
+    let works_what_has_the_focus = matches!(key, Key::Space | Key::ArrowUp | Key::ArrowDown);
+    if !plain || (focused && works_what_has_the_focus) {
         return None;
     }
     let key = if *key == Key::F1 {
@@ -335,6 +418,7 @@ mod tests {
         assert_eq!(keys.len(), BINDINGS.len());
         for side in [
             Side::Tape,
+            Side::Mechanism,
             Side::Inputs,
             Side::Screwdrivers,
             Side::Taken,

@@ -1,7 +1,7 @@
-//! What the window remembers from one run to the next: the input and the theme, in a small TOML file in the user's own
+//! What the window remembers from one run to the next: the input, the mechanism and the theme, in a small TOML file in the user's own
 //! settings folder. A file that cannot be used is told and replaced, never a reason not to start.
 
-use super::inputs::InputChoice;
+use super::{deck_shelf::DeckChoice, inputs::InputChoice};
 use directories::ProjectDirs;
 use eframe::egui::Theme;
 use serde::{Deserialize, Serialize};
@@ -20,6 +20,8 @@ pub struct Remembered {
     pub input: Option<InputChoice>,
     /// Light or dark; `None`: as the system has it.
     pub theme: Option<Theme>,
+    /// The mechanism used last.
+    pub mechanism: Option<DeckChoice>,
 }
 
 /// The file in which it stands.
@@ -32,6 +34,7 @@ pub struct Memory {
 struct File {
     theme: Option<StoredTheme>,
     input: Option<StoredInput>,
+    mechanism: Option<StoredDeck>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -56,6 +59,13 @@ enum StoredInput {
     VirtualDeck {
         deck: String,
     },
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+enum StoredDeck {
+    Supplied { name: String },
+    File { path: PathBuf },
 }
 
 impl Memory {
@@ -109,7 +119,7 @@ impl Memory {
     pub fn keep(&self, remembered: &Remembered) -> Result<(), String> {
         let failed = |why: String| {
             let path = self.path.display();
-            format!("{path}: {why}; input and theme are not remembered")
+            format!("{path}: {why}; input, mechanism and theme are not remembered")
         };
         let file = File::from(remembered.clone());
         let text = toml::to_string(&file).map_err(|error| failed(error.to_string()))?;
@@ -146,6 +156,10 @@ impl From<File> for Remembered {
                 StoredInput::Recording { path } => InputChoice::Recording(path),
                 StoredInput::VirtualDeck { deck } => InputChoice::VirtualDeck(deck),
             }),
+            mechanism: file.mechanism.map(|mechanism| match mechanism {
+                StoredDeck::Supplied { name } => DeckChoice::Supplied(name),
+                StoredDeck::File { path } => DeckChoice::File(path),
+            }),
         }
     }
 }
@@ -169,6 +183,10 @@ impl From<Remembered> for File {
                 },
                 InputChoice::Recording(path) => StoredInput::Recording { path },
                 InputChoice::VirtualDeck(deck) => StoredInput::VirtualDeck { deck },
+            }),
+            mechanism: remembered.mechanism.map(|mechanism| match mechanism {
+                DeckChoice::Supplied(name) => StoredDeck::Supplied { name },
+                DeckChoice::File(path) => StoredDeck::File { path },
             }),
         }
     }
@@ -202,6 +220,11 @@ mod tests {
             InputChoice::VirtualDeck("plover".into()),
         ] {
             let remembered = Remembered {
+                mechanism: match &input {
+                    InputChoice::Recording(_) => Some(DeckChoice::File("decks/mine.toml".into())),
+                    InputChoice::VirtualDeck(_) => Some(DeckChoice::Supplied("plover-r4".into())),
+                    InputChoice::SoundCard { .. } => None,
+                },
                 input: Some(input),
                 theme: Some(Theme::Light),
             };
@@ -234,7 +257,7 @@ mod tests {
         let memory = Memory::at(in_the_way.join("window.toml"));
         let told = memory.keep(&Remembered::default()).expect_err("no folder");
         assert!(
-            told.ends_with("input and theme are not remembered"),
+            told.ends_with("input, mechanism and theme are not remembered"),
             "{told}"
         );
     }

@@ -2,11 +2,12 @@
 //!
 //! [`ScreenApp`] draws from [`Readings`](crate::readings::Readings) snapshots and sends
 //! [`Request`](crate::worker::Request)s; it measures nothing. `model` decides what is shown and says it in words,
-//! `paint` holds the hand-drawn parts, `views` the four main views, `strips` what stands around them, `panels` what
+//! `paint` holds the hand-drawn parts, `views` the main views, `strips` what stands around them, `panels` what
 //! opens at the side. Sources reach it only through [`Inputs`] and [`Screwdrivers`].
 
 mod app;
 mod backstage;
+mod deck_shelf;
 mod inputs;
 mod keys;
 mod mailbox;
@@ -23,6 +24,7 @@ mod views;
 mod window;
 
 pub use app::ScreenApp;
+pub use deck_shelf::{DeckChoice, DeckShelf};
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
 pub use memory::{Memory, Remembered};
 pub use screwdrivers::{Adjustable, Choice, Screwdrivers};

@@ -2,6 +2,7 @@
 
 use super::{
     app::ScreenApp,
+    deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
     memory::Memory,
 };
@@ -32,8 +33,10 @@ pub struct ScreenOptions {
     pub limits: Limits,
     /// Light or dark; `None`: as remembered, or else as the system has it.
     pub theme: Option<Theme>,
-    /// Where input and theme are remembered; `None`: nowhere.
+    /// Where input, mechanism and theme are remembered; `None`: nowhere.
     pub memory: Option<Memory>,
+    /// The mechanisms to choose from.
+    pub decks: DeckShelf,
 }
 
 /// Why there is no window: one line that says what to do.
@@ -116,6 +119,12 @@ impl eframe::App for Window {
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut eframe::Frame) {
         self.0.ui(ui);
+    }
+
+    /// The ground of the whole screen. Clearing is as good as free; a filled rectangle of that size costs a software
+    /// renderer a third of the frame. So nothing else paints the ground.
+    fn clear_color(&self, visuals: &egui::Visuals) -> [f32; 4] {
+        visuals.extreme_bg_color.to_normalized_gamma_f32()
     }
 }
 

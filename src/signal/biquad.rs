@@ -40,6 +40,11 @@ impl Biquad {
         }
     }
 
+    /// Numerator, and denominator without its leading 1; the powers of z⁻¹ rise.
+    pub fn coefficients(&self) -> ([f64; 3], [f64; 2]) {
+        (self.b, self.a)
+    }
+
     /// The next output.
     #[inline]
     pub fn process(&mut self, x: f64) -> f64 {
@@ -78,6 +83,16 @@ impl Cascade {
     /// Sections in the order they are passed through.
     pub fn new(sections: Vec<Biquad>, gain: f64) -> Self {
         Self { sections, gain }
+    }
+
+    /// The sections.
+    pub fn sections(&self) -> &[Biquad] {
+        &self.sections
+    }
+
+    /// What multiplies the input of the first section.
+    pub fn gain(&self) -> f64 {
+        self.gain
     }
 
     /// Butterworth low-pass, −3.01 dB at `edge_hz` exactly.

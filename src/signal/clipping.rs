@@ -1,6 +1,6 @@
 //! Clipping: samples stuck at the converter's limit, or a tone whose tops are flat below it.
 
-use super::dot::greatest_magnitude;
+use super::magnitudes::{count_from, greatest};
 
 /// Full scale to the last half of a thousandth: converters and resamplers stop a little short of ±1.0.
 const FULL_SCALE: f64 = 0.9995;
@@ -50,10 +50,10 @@ impl ClippingWatch {
         }
     }
 
-    /// Takes a block in; returns the result of the window that ended in it, if one did. A block is shorter than a
-    /// window.
-    pub fn process(&mut self, block: &[f64]) -> Option<Clipping> {
-        if greatest_magnitude(block) >= FULL_SCALE {
+    /// Takes a block in, whose greatest magnitude is known already; returns the result of the window that ended in it,
+    /// if one did. A block is shorter than a window.
+    pub fn process(&mut self, block: &[f64], greatest_magnitude: f64) -> Option<Clipping> {
+        if greatest_magnitude >= FULL_SCALE {
             for x in block {
                 self.run = if x.abs() >= FULL_SCALE {
                     self.run + 1
@@ -67,7 +67,11 @@ impl ClippingWatch {
         }
         let room = self.window.len() - self.filled;
         let (now, later) = block.split_at(room.min(block.len()));
-        self.keep(now);
+        if later.is_empty() {
+            self.keep(now, greatest_magnitude);
+        } else {
+            self.keep(now, greatest(now));
+        }
         if self.filled < self.window.len() {
             return None;
         }
@@ -78,14 +82,14 @@ impl ClippingWatch {
         self.filled = 0;
         self.peak = 0.0;
         self.full_scale = false;
-        self.keep(later);
+        self.keep(later, greatest(later));
         Some(result)
     }
 
-    fn keep(&mut self, samples: &[f64]) {
+    fn keep(&mut self, samples: &[f64], greatest_magnitude: f64) {
         self.window[self.filled..self.filled + samples.len()].copy_from_slice(samples);
         self.filled += samples.len();
-        self.peak = self.peak.max(greatest_magnitude(samples));
+        self.peak = self.peak.max(greatest_magnitude);
     }
 }
 
@@ -94,8 +98,8 @@ fn has_flat_tops(samples: &[f64], peak: f64) -> bool {
         return false;
     }
     let zone = peak * (1.0 - TOP_ZONE);
-    let top: u32 = samples.iter().map(|x| u32::from(x.abs() >= zone)).sum();
-    f64::from(top) > FLAT_TOP_SHARE * samples.len() as f64 && is_flattened(samples)
+    count_from(zone, samples) as f64 > FLAT_TOP_SHARE * samples.len() as f64
+        && is_flattened(samples)
 }
 
 /// Whether the wave itself is flatter than a sine, where its samples can show it.
@@ -121,7 +125,7 @@ mod tests {
             .map(|i| wave(std::f64::consts::TAU * 3150.0 * f64::from(i) / 48e3))
             .collect();
         ClippingWatch::new(2400)
-            .process(&samples)
+            .process(&samples, greatest(&samples))
             .unwrap_or_default()
     }
 
@@ -137,7 +141,7 @@ mod tests {
                 let samples: Vec<f64> = (0..2400)
                     .map(|i| 0.7 * (std::f64::consts::TAU * turns(i)).sin())
                     .collect();
-                let seen = ClippingWatch::new(2400).process(&samples);
+                let seen = ClippingWatch::new(2400).process(&samples, greatest(&samples));
                 let what = format!("{samples_a_cycle} samples a cycle, {shift} turns");
                 assert_eq!(seen, Some(Clipping::default()), "{what}");
             }

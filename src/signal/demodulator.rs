@@ -7,14 +7,18 @@
 //! channels go through the same filters and oscillators: their difference is the signal's own.
 
 use super::{
-    dot::{WINDOWS, angle, dot2, dot2_of_four},
+    angles::Angles,
+    fir::{self, Decimate, Filter, Filtered},
+    history::History,
     kaiser::low_pass,
+    lanes::{Kernel, Lanes, on_widest},
+    phasors::Phasors,
 };
 use rustfft::num_complex::Complex64;
 use std::f64::consts::TAU;
 
 /// Output samples in a block.
-pub const BLOCK: usize = 16;
+pub use super::phasors::BLOCK;
 /// The rate after decimation is the nearest to this that divides the sample rate.
 const OUTPUT_RATE_HZ: f64 = 4000.0;
 const WIDE_PASS_HZ: f64 = 1250.0;
@@ -30,10 +34,10 @@ const LEAST_MARGIN: f64 = 0.02;
 /// One channel's output for one block.
 #[derive(Clone, Copy, Debug)]
 pub struct ChannelBlock {
-    /// Stage 1: amplitude and phase against the carrier; `norm()` is the tone's peak amplitude.
-    pub wide: [Complex64; BLOCK],
+    /// Stage 1: amplitude and phase against the carrier; the magnitude is the tone's peak amplitude.
+    pub wide: Phasors,
     /// Stage 2, against the narrow oscillator.
-    pub narrow: [Complex64; BLOCK],
+    pub narrow: Phasors,
     /// Advance of the tone's phase over one output sample beyond the carrier's, radians, through the narrow filter.
     pub narrow_step_rad: [f64; BLOCK],
 }
@@ -41,8 +45,8 @@ pub struct ChannelBlock {
 impl Default for ChannelBlock {
     fn default() -> Self {
         Self {
-            wide: [Complex64::ZERO; BLOCK],
-            narrow: [Complex64::ZERO; BLOCK],
+            wide: Phasors::ZERO,
+            narrow: Phasors::ZERO,
             narrow_step_rad: [0.0; BLOCK],
         }
     }
@@ -68,7 +72,9 @@ pub struct Demodulator {
     scrape_upper_hz: Option<f64>,
     wide_re: Vec<f64>,
     wide_im: Vec<f64>,
-    narrow: Vec<f64>,
+    wide_delay_samples: usize,
+    narrow: Filter,
+    narrow_bandwidth_hz: f64,
     carrier: Oscillator,
     tracker: Oscillator,
     channels: Vec<Channel>,
@@ -76,9 +82,8 @@ pub struct Demodulator {
 
 #[derive(Clone, Debug, Default)]
 struct Channel {
-    samples: Vec<f64>,
-    mixed_re: Vec<f64>,
-    mixed_im: Vec<f64>,
+    samples: History,
+    mixed: [History; 2],
     last: Complex64,
     out: ChannelBlock,
 }
@@ -87,25 +92,35 @@ struct Channel {
 #[derive(Clone, Copy, Debug)]
 struct Oscillator {
     step_rad: f64,
+    /// How far it turns from the end of a block to each sample of the next.
+    turns: Phasors,
     now: Complex64,
 }
 
 impl Oscillator {
     fn new(step_rad: f64) -> Self {
-        Self {
+        let mut new = Self {
             step_rad,
+            turns: Phasors::ZERO,
             now: Complex64::ONE,
-        }
+        };
+        new.turn_by(step_rad);
+        new
+    }
+
+    /// Goes on from where it is in steps of `step_rad`.
+    fn turn_by(&mut self, step_rad: f64) {
+        self.step_rad = step_rad;
+        self.turns = Phasors::from_fn(|i| Complex64::from_polar(1.0, -step_rad * (i + 1) as f64));
     }
 
     /// The phasors of the next block, the same for both channels.
-    fn block(&mut self) -> [Complex64; BLOCK] {
-        let turn = Complex64::from_polar(1.0, -self.step_rad);
-        let phasors = std::array::from_fn(|_| {
-            self.now *= turn;
-            self.now
-        });
-        self.now /= self.now.norm();
+    fn block(&mut self) -> Phasors {
+        let from = Phasors::from_fn(|_| self.now);
+        let phasors = self.turns.times(&from);
+        // Rounding moves the magnitude by parts in 10¹⁶ a block; this takes it back (Newton's step for 1/√).
+        let last = phasors.last();
+        self.now = last * (1.5 - 0.5 * last.norm_sqr());
         phasors
     }
 }
@@ -120,7 +135,9 @@ impl Demodulator {
             scrape_upper_hz: None,
             wide_re: Vec::new(),
             wide_im: Vec::new(),
-            narrow: Vec::new(),
+            wide_delay_samples: 0,
+            narrow: Filter::new(&[]),
+            narrow_bandwidth_hz: 0.0,
             carrier: Oscillator::new(0.0),
             tracker: Oscillator::new(0.0),
             channels: vec![Channel::default(); channels],
@@ -151,13 +168,13 @@ impl Demodulator {
 
     /// Noise bandwidth of the narrow output, Hz of the original band.
     pub fn narrow_bandwidth_hz(&self) -> f64 {
-        self.narrow.iter().map(|tap| tap * tap).sum::<f64>() * self.output_rate_hz()
+        self.narrow_bandwidth_hz
     }
 
     /// Samples from the input to the narrow output, as a time in seconds.
     pub fn delay_s(&self) -> f64 {
-        (self.wide_re.len() / 2) as f64 / self.sample_rate_hz
-            + (self.narrow.len() / 2) as f64 / self.output_rate_hz()
+        self.wide_delay_samples as f64 / self.sample_rate_hz
+            + (self.narrow.length() / 2) as f64 / self.output_rate_hz()
     }
 
     /// Tunes to another carrier, keeping the samples already taken in. Allocates.
@@ -176,33 +193,28 @@ impl Demodulator {
         );
         self.carrier_hz = carrier_hz;
         self.scrape_upper_hz = (carrier_hz >= LEAST_SCRAPE_CARRIER_HZ).then_some(wide_pass_hz);
-        self.narrow = low_pass(
+        let narrow = low_pass(
             narrow_pass_hz / rate_hz,
             narrow_stop_hz / rate_hz,
             NARROW_STOP_DB,
         );
+        self.narrow = Filter::new(&narrow);
+        self.narrow_bandwidth_hz = self.narrow.noise_gain() * rate_hz;
         // The taps stand in the order of the samples; twice, since half of a real tone is at the negative frequency.
         let turn = TAU * carrier_hz / self.sample_rate_hz;
-        let half = (wide.len() / 2) as f64;
+        self.wide_delay_samples = wide.len() / 2;
+        let half = self.wide_delay_samples as f64;
         let band_pass =
             |(i, tap): (usize, &f64)| Complex64::from_polar(2.0 * tap, turn * (half - i as f64));
         let taps: Vec<Complex64> = wide.iter().rev().enumerate().map(band_pass).collect();
-        self.wide_re = taps.iter().map(|tap| tap.re).collect();
-        self.wide_im = taps.iter().map(|tap| tap.im).collect();
+        self.wide_re = fir::padded(taps.iter().map(|tap| tap.re));
+        self.wide_im = fir::padded(taps.iter().map(|tap| tap.im));
         self.carrier = Oscillator::new(turn * self.decimation as f64);
         self.tracker = Oscillator::new(0.0);
-        let kept = self.wide_re.len() - 1;
-        let narrow_kept = self.narrow.len() - 1;
+        let block = self.block_samples();
         for channel in &mut self.channels {
-            let mut samples = vec![0.0; kept.saturating_sub(channel.samples.len())];
-            samples
-                .extend_from_slice(&channel.samples[channel.samples.len().saturating_sub(kept)..]);
-            samples.reserve(self.decimation * BLOCK);
-            channel.samples = samples;
-            channel.mixed_re = vec![0.0; narrow_kept];
-            channel.mixed_im = vec![0.0; narrow_kept];
-            channel.mixed_re.reserve(BLOCK);
-            channel.mixed_im.reserve(BLOCK);
+            channel.samples = channel.samples.moved(self.wide_re.len(), block);
+            channel.mixed = std::array::from_fn(|_| History::new(self.narrow.length(), BLOCK));
             channel.last = Complex64::ZERO;
         }
     }
@@ -211,23 +223,20 @@ impl Demodulator {
     pub fn recentre(&mut self, offset_hz: f64) {
         let step_rad = TAU * offset_hz / self.output_rate_hz();
         let change_rad = step_rad - self.tracker.step_rad;
-        self.tracker.step_rad = step_rad;
+        self.tracker.turn_by(step_rad);
         for channel in &mut self.channels {
             // The samples already mixed are turned as if the new oscillator had mixed them; it agrees with the old
             // one at the newest.
-            let newest = channel.mixed_re.len() as f64 - 1.0;
-            for (i, (re, im)) in channel
-                .mixed_re
-                .iter_mut()
-                .zip(&mut channel.mixed_im)
-                .enumerate()
-            {
-                let turned = Complex64::new(*re, *im)
-                    * Complex64::from_polar(1.0, change_rad * (newest - i as f64));
+            let [re, im] = &mut channel.mixed;
+            let mixed = re.kept_mut().iter_mut().zip(im.kept_mut());
+            for (ago, (re, im)) in mixed.rev().enumerate() {
+                let turned =
+                    Complex64::new(*re, *im) * Complex64::from_polar(1.0, change_rad * ago as f64);
                 (*re, *im) = (turned.re, turned.im);
             }
             // The last output as the new oscillator would have given it: the step from it is then a step like any.
-            channel.last *= Complex64::from_polar(1.0, change_rad * (self.narrow.len() / 2) as f64);
+            channel.last *=
+                Complex64::from_polar(1.0, change_rad * (self.narrow.length() / 2) as f64);
         }
     }
 
@@ -240,25 +249,43 @@ impl Demodulator {
     pub fn process(&mut self, input: &[Vec<f64>]) {
         let carrier = self.carrier.block();
         let tracker = self.tracker.block();
+        let span = (BLOCK - 1) * self.decimation + self.wide_re.len();
         for (channel, samples) in self.channels.iter_mut().zip(input) {
-            channel.samples.extend_from_slice(samples);
-            let (out, _) = channel.out.wide.as_chunks_mut::<WINDOWS>();
-            let (phasors, _) = carrier.as_chunks::<WINDOWS>();
-            for (group, (out, phasors)) in out.iter_mut().zip(phasors).enumerate() {
-                // A window ends with the newest of the samples that its output stands for.
-                let start = (group * WINDOWS + 1) * self.decimation - 1;
-                let sums = dot2_of_four(
-                    &channel.samples[start..],
-                    self.decimation,
-                    &self.wide_re,
-                    &self.wide_im,
-                );
-                for ((out, (re, im)), phasor) in out.iter_mut().zip(sums).zip(phasors) {
-                    *out = Complex64::new(re, im) * phasor;
-                }
+            channel.samples.push(samples);
+            // A window ends with the newest of the samples that its output stands for.
+            let (wide, mixed) = on_widest(Front {
+                filters: Decimate {
+                    samples: channel.samples.newest(span),
+                    stride: self.decimation,
+                    taps: [&self.wide_re, &self.wide_im],
+                },
+                carrier: &carrier,
+                tracker: &tracker,
+            });
+            channel.out.wide = wide;
+            channel.mixed[0].push(&mixed.re);
+            channel.mixed[1].push(&mixed.im);
+        }
+        // Both channels go through the narrow filter together: its taps are read once for both.
+        match self.channels.as_mut_slice() {
+            [mono] => {
+                let [re, im] = on_widest(Filtered {
+                    filter: &self.narrow,
+                    signals: mono.mixed(self.narrow.span()),
+                });
+                mono.follow(Phasors { re, im }, self.tracker.step_rad);
             }
-            keep_last(&mut channel.samples, self.wide_re.len() - 1);
-            channel.follow(&self.narrow, &tracker, self.tracker.step_rad);
+            [left, right] => {
+                let [l_re, l_im] = left.mixed(self.narrow.span());
+                let [r_re, r_im] = right.mixed(self.narrow.span());
+                let [l_re, l_im, r_re, r_im] = on_widest(Filtered {
+                    filter: &self.narrow,
+                    signals: [l_re, l_im, r_re, r_im],
+                });
+                left.follow(Phasors { re: l_re, im: l_im }, self.tracker.step_rad);
+                right.follow(Phasors { re: r_re, im: r_im }, self.tracker.step_rad);
+            }
+            _ => debug_assert!(false, "a stream has one or two channels"),
         }
     }
 
@@ -269,30 +296,58 @@ impl Demodulator {
 }
 
 impl Channel {
-    fn follow(&mut self, taps: &[f64], phasors: &[Complex64; BLOCK], centre_step_rad: f64) {
-        for (wide, phasor) in self.out.wide.iter().zip(phasors) {
-            let mixed = wide * phasor;
-            self.mixed_re.push(mixed.re);
-            self.mixed_im.push(mixed.im);
-        }
-        for m in 0..BLOCK {
-            let window = m..m + taps.len();
-            let (re, im) = dot2(taps, &self.mixed_re[window.clone()], &self.mixed_im[window]);
-            let now = Complex64::new(re, im);
-            let turned = now * self.last.conj();
-            self.out.narrow[m] = now;
-            self.out.narrow_step_rad[m] = angle(turned.re, turned.im) + centre_step_rad;
-            self.last = now;
-        }
-        keep_last(&mut self.mixed_re, taps.len() - 1);
-        keep_last(&mut self.mixed_im, taps.len() - 1);
+    fn mixed(&self, span: usize) -> [&[f64]; 2] {
+        self.mixed.each_ref().map(|part| part.newest(span))
+    }
+
+    fn follow(&mut self, narrow: Phasors, centre_step_rad: f64) {
+        self.out.narrow = narrow;
+        self.out.narrow_step_rad = on_widest(Steps {
+            narrow: &narrow,
+            last: self.last,
+            centre_step_rad,
+        });
+        self.last = narrow.last();
     }
 }
 
-fn keep_last(samples: &mut Vec<f64>, count: usize) {
-    let done = samples.len() - count;
-    samples.copy_within(done.., 0);
-    samples.truncate(count);
+/// Stage 1 of a channel, and its output mixed to the centre of stage 2.
+struct Front<'a> {
+    filters: Decimate<'a>,
+    carrier: &'a Phasors,
+    tracker: &'a Phasors,
+}
+
+impl Kernel for Front<'_> {
+    type Output = (Phasors, Phasors);
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> Self::Output {
+        let [re, im] = self.filters.run::<L>();
+        let wide = Phasors { re, im }.times(self.carrier);
+        (wide, wide.times(self.tracker))
+    }
+}
+
+/// Steps of the phase between the outputs of stage 2.
+struct Steps<'a> {
+    narrow: &'a Phasors,
+    last: Complex64,
+    centre_step_rad: f64,
+}
+
+impl Kernel for Steps<'_> {
+    type Output = [f64; BLOCK];
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> Self::Output {
+        let Phasors { re, im } = &self.narrow.steps(self.last);
+        let mut steps_rad = Angles { re, im }.run::<L>();
+        for step_rad in &mut steps_rad {
+            *step_rad += self.centre_step_rad;
+        }
+        steps_rad
+    }
 }
 
 #[cfg(test)]

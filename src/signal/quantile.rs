@@ -34,6 +34,14 @@ impl MagnitudeHistogram {
         self.total += 1;
     }
 
+    /// Takes the magnitudes of some values in.
+    pub fn extend(&mut self, values: &[f64]) {
+        for x in values {
+            self.counts[bin(*x)] += 1;
+        }
+        self.total += values.len() as u64;
+    }
+
     /// Takes a value out again that was taken in before.
     #[inline]
     pub fn take_back(&mut self, x: f64) {
@@ -103,8 +111,7 @@ mod tests {
             (MagnitudeHistogram::default(), MagnitudeHistogram::default());
         for i in 0..1000 {
             let x = (f64::from(i) * 0.37).sin();
-            histogram.push(x);
-            histogram.push(7.0 * x);
+            histogram.extend(&[x, 7.0 * x]);
             rest.push(7.0 * x);
         }
         (0..1000).for_each(|i| histogram.take_back((f64::from(i) * 0.37).sin()));

@@ -79,8 +79,8 @@ impl QuasiPeak {
             *memory *= self.keep;
             if swing > *memory {
                 let mut charge = self.charge * (swing - *memory);
-                let fill = *memory / (KNEE * swing);
-                if fill < 1.0 {
+                if *memory < KNEE * swing {
+                    let fill = *memory / (KNEE * swing);
                     charge += self.snap * swing * fill * fill * (1.0 - fill);
                 }
                 *memory += charge;

@@ -1,6 +1,27 @@
-//! Mean, spread and extremes of a stream, updated one value at a time (Welford's recurrence).
+//! Mean, spread and extremes of a stream, updated one value at a time.
 
-/// Running statistics in constant memory.
+/// A running mean alone: what a power needs, and no division until it is asked for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Mean {
+    count: u64,
+    sum: f64,
+}
+
+impl Mean {
+    /// Takes one value in.
+    #[inline]
+    pub fn push(&mut self, x: f64) {
+        self.count += 1;
+        self.sum += x;
+    }
+
+    /// The mean; `None` before the first value.
+    pub fn mean(&self) -> Option<f64> {
+        (self.count > 0).then(|| self.sum / self.count as f64)
+    }
+}
+
+/// Running statistics in constant memory (Welford's recurrence).
 #[derive(Clone, Copy, Debug)]
 pub struct Running {
     count: u64,

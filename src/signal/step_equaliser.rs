@@ -1,5 +1,7 @@
 //! Equaliser for frequencies read as phase steps.
 
+use super::phasors::BLOCK;
+
 /// A frequency read as the step of the phase between two samples droops as sin(x)/x, x = π·f/rate. Seven symmetric taps
 /// fitted (least squares, up to a third of the rate) to the inverse; three samples late.
 #[derive(Clone, Copy, Debug, Default)]
@@ -9,6 +11,22 @@ pub struct StepEqualiser {
 
 impl StepEqualiser {
     const TAPS: [f64; 4] = [1.144_619_87, -0.086_401_41, 0.017_014_28, -0.002_922_82];
+
+    /// The next outputs.
+    pub fn process_block(&mut self, x: &[f64; BLOCK]) -> [f64; BLOCK] {
+        let mut r = [0.0; BLOCK + 6];
+        r[..6].copy_from_slice(&self.recent[1..]);
+        r[6..].copy_from_slice(x);
+        let mut y = [0.0; BLOCK];
+        for i in 0..BLOCK {
+            y[i] = Self::TAPS[0] * r[i + 3]
+                + Self::TAPS[1] * (r[i + 2] + r[i + 4])
+                + Self::TAPS[2] * (r[i + 1] + r[i + 5])
+                + Self::TAPS[3] * (r[i] + r[i + 6]);
+        }
+        self.recent.copy_from_slice(&x[BLOCK - 7..]);
+        y
+    }
 
     /// The next output.
     #[inline]
@@ -27,6 +45,18 @@ impl StepEqualiser {
 mod tests {
     use super::*;
     use std::f64::consts::{PI, TAU};
+
+    #[test]
+    fn a_block_is_its_samples() {
+        let (mut by_sample, mut by_block) = (StepEqualiser::default(), StepEqualiser::default());
+        for block in 0..3 {
+            let x = std::array::from_fn(|i| ((block * BLOCK + i) as f64).sin());
+            let plain = x.map(|x| by_sample.process(x));
+            let error = |(a, b): (&f64, &f64)| (a - b).abs();
+            let y = by_block.process_block(&x);
+            assert!(y.iter().zip(&plain).map(error).all(|error| error < 1e-15));
+        }
+    }
 
     #[test]
     fn puts_back_what_the_step_takes_up_to_a_third_of_the_rate() {

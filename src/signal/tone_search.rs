@@ -1,10 +1,16 @@
 //! Looks for a steady tone in the spectrum of the last fifth of a second, and for what else is there.
 
+use super::{
+    lanes::{Kernel, LANES, Lanes, on_widest},
+    magnitudes::sum,
+};
 use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex64};
 use std::{f64::consts::TAU, sync::Arc};
 
 /// Least window: long enough to tell a tone from noise, short enough to find it soon.
 const LEAST_WINDOW_S: f64 = 0.15;
+/// Terms of the four-term Blackman–Harris window (Harris 1978).
+const WINDOW: [f64; 4] = [0.358_75, -0.488_29, 0.141_28, -0.011_68];
 /// Half of the main lobe of the four-term Blackman–Harris window (Harris 1978), bins.
 const MAIN_LOBE_BINS: f64 = 4.0;
 /// Tones are looked for from here...
@@ -86,8 +92,10 @@ impl ToneSearch {
         let window: Vec<f64> = (0..length)
             .map(|i| {
                 let x = TAU * i as f64 / length as f64;
-                0.358_75 - 0.488_29 * x.cos() + 0.141_28 * (2.0 * x).cos()
-                    - 0.011_68 * (3.0 * x).cos()
+                (0..)
+                    .zip(WINDOW)
+                    .map(|(n, term)| term * (f64::from(n) * x).cos())
+                    .sum()
             })
             .collect();
         Self {
@@ -145,20 +153,13 @@ impl ToneSearch {
         self.describe(tone_hz)
     }
 
-    /// Power in each bin, scaled so that the sum is the mean square of the samples.
+    /// Power in each bin, scaled so that the sum is the mean square of the samples about their mean.
     fn transform(&mut self, channel: usize) {
-        let length = self.window.len();
         let recent = &self.recent[channel];
         let (newest, oldest) = recent.split_at(self.at);
-        let mean = recent.iter().sum::<f64>() / length as f64;
-        for ((work, sample), window) in self
-            .work
-            .iter_mut()
-            .zip(oldest.iter().chain(newest))
-            .zip(&self.window)
-        {
-            *work = (sample - mean) * window;
-        }
+        let (work_old, work_new) = self.work.split_at_mut(oldest.len());
+        let (window_old, window_new) = self.window.split_at(oldest.len());
+        let sum = windowed(oldest, window_old, work_old) + windowed(newest, window_new, work_new);
         if self
             .fft
             .process_with_scratch(&mut self.work, &mut self.bins, &mut self.scratch)
@@ -167,9 +168,14 @@ impl ToneSearch {
             // Only buffers of the wrong length can fail, and they were made by the transform itself.
             self.bins.fill(Complex64::ZERO);
         }
+        // What the mean gives: the window is a sum of so many cosines, and lies in as many bins.
+        self.bins[0].re -= sum * WINDOW[0];
+        for (bin, term) in self.bins.iter_mut().zip(WINDOW).skip(1) {
+            bin.re -= sum * 0.5 * term;
+        }
         let scale = self.scale;
         for (power, bin) in self.power.iter_mut().zip(&self.bins) {
-            *power = scale * bin.norm_sqr();
+            *power = scale * (bin.re * bin.re + bin.im * bin.im);
         }
     }
 
@@ -189,7 +195,7 @@ impl ToneSearch {
     }
 
     fn power_near(&self, hz: f64, half_width_hz: f64) -> f64 {
-        self.power[self.bins_near(hz, half_width_hz)].iter().sum()
+        sum(&self.power[self.bins_near(hz, half_width_hz)])
     }
 
     /// Half-width of a line with the frequency modulation that a bad deck gives it.
@@ -226,9 +232,9 @@ impl ToneSearch {
         let bin_hz = self.bin_hz();
         let half_rate_hz = self.sample_rate_hz / 2.0;
         let first_noise_bin = (LOWEST_NOISE_HZ / bin_hz).ceil() as usize;
-        let total_power: f64 = self.power[first_noise_bin..].iter().sum();
+        let total_power = sum(&self.power[first_noise_bin..]);
         let tone = self.bins_near(tone_hz, self.tone_width_hz(tone_hz));
-        let tone_power: f64 = self.power[tone.clone()].iter().sum();
+        let tone_power = sum(&self.power[tone.clone()]);
         let line_power = self.power_near(tone_hz, self.line_hz(tone_hz));
         let harmonic_power = |n: usize| {
             let hz = tone_hz * n as f64;
@@ -309,6 +315,69 @@ impl ToneSearch {
             } else {
                 0.0
             },
+        }
+    }
+}
+
+/// Writes the samples times the window; returns the sum of the samples.
+fn windowed(samples: &[f64], window: &[f64], out: &mut [f64]) -> f64 {
+    on_widest(Windowed {
+        samples,
+        window,
+        out,
+    })
+}
+
+struct Windowed<'a> {
+    samples: &'a [f64],
+    window: &'a [f64],
+    out: &'a mut [f64],
+}
+
+impl Kernel for Windowed<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn run<L: Lanes>(self) -> f64 {
+        let (samples, samples_rest) = self.samples.as_chunks::<LANES>();
+        let (window, window_rest) = self.window.as_chunks();
+        let (out, out_rest) = self.out.as_chunks_mut();
+        let mut sums = L::splat(0.0);
+        for ((x, window), out) in samples.iter().zip(window).zip(out) {
+            let x = L::load(x);
+            sums = sums.plus(x);
+            x.times(L::load(window)).store(out);
+        }
+        let mut sum = sums.sum();
+        for ((x, window), out) in samples_rest.iter().zip(window_rest).zip(out_rest) {
+            sum += x;
+            *out = x * window;
+        }
+        sum
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against the mean taken off every sample; the ring is cut at an odd place.
+    #[test]
+    fn the_mean_of_the_samples_shows_nowhere() {
+        let wave = |offset: f64| {
+            let mut search = ToneSearch::new(8000.0, 1);
+            for block in 0..40 {
+                let sample = |i: i32| offset + 0.3 * (0.7 * f64::from(101 * block + i)).sin();
+                search.push(&[(0..101).map(sample).collect()]);
+            }
+            search.transform(0);
+            search
+        };
+        let (plain, moved) = (wave(0.0), wave(0.8));
+        let mean = plain.recent[0].iter().sum::<f64>() / plain.recent[0].len() as f64;
+        assert!(mean.abs() < 1e-3);
+        for (plain, moved) in plain.power.iter().zip(&moved.power) {
+            assert!((plain - moved).abs() < 1e-13, "{plain} {moved}");
         }
     }
 }

@@ -1,11 +1,16 @@
 //! The calibration data of `calibration/`: built into the program, read through one checked door.
 
 mod limits;
+mod mechanism;
 mod tape_format;
 mod test_tape;
 
 pub use limits::{
     AzimuthLimits, BalanceLimits, Band, FlutterLimits, InputLevelLimits, Limits, SpeedLimits,
+};
+pub use mechanism::{
+    DEFAULT_TOLERANCE_PERCENT, MOST_PARTS, Mechanism, MechanismError, Part, PartKind, PartRate,
+    ReelPack, mechanism, mechanism_by_name_or_path, mechanism_names,
 };
 pub use tape_format::{TapeFormat, tape_format, tape_formats};
 pub use test_tape::{

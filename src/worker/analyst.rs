@@ -1,6 +1,6 @@
 //! The slow searches beside a live stream: one job at a time on a thread of their own, so that no needle waits.
 
-use crate::meters::{Analysis, MeterBank, Motion};
+use crate::meters::{Analysis, Analyst, MeterBank, Motion};
 use crossbeam_channel::{Receiver, Sender, TryRecvError};
 use std::thread;
 
@@ -14,12 +14,12 @@ pub(super) struct BackgroundAnalyst {
 }
 
 impl BackgroundAnalyst {
-    /// Starts it for a bank; `None` where the system gives no thread. The bank then has its searches done at the end
-    /// of the take only.
-    pub(super) fn start(bank: &MeterBank) -> Option<Self> {
+    /// Starts it; `None` where the system gives no thread. The bank then has its searches done at the end of the take
+    /// only.
+    pub(super) fn start() -> Option<Self> {
         let (jobs, jobs_out) = crossbeam_channel::bounded::<Motion>(JOBS);
         let (results_in, results) = crossbeam_channel::bounded(JOBS);
-        let mut analyst = bank.analyst();
+        let mut analyst = Analyst::default();
         thread::Builder::new()
             .name("analyst".into())
             .spawn(move || {

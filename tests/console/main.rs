@@ -9,6 +9,7 @@
 mod faces;
 mod format;
 mod live;
+mod mechanism;
 mod profile;
 mod program;
 mod recordings;

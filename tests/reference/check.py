@@ -19,6 +19,7 @@ from pathlib import Path
 
 from bench import Bench, Row
 from cases import CASES
+import mechanism  # noqa: F401  (its cases register themselves)
 
 
 def run_case(job):

@@ -12,8 +12,8 @@ fn number_keys_tab_and_n_choose_the_adjustment() {
     for (key, shown) in [
         (Key::Num3, "Azimuth"),
         (Key::N, "Level"),
-        (Key::Tab, "Speed"),
-        (Key::B, "Level"),
+        (Key::B, "Azimuth"),
+        (Key::Tab, "Level"),
         (Key::Num2, "Flutter"),
         (Key::Tab, "Azimuth"),
     ] {
@@ -25,6 +25,21 @@ fn number_keys_tab_and_n_choose_the_adjustment() {
         let card = stage.node(Role::Tab, shown);
         assert_eq!(card.accesskit_node().is_selected(), Some(true), "{key:?}");
     }
+}
+
+#[test]
+fn the_mechanism_comes_after_the_last_adjustment_and_before_the_first() {
+    let mut stage = Stage::playing(fixtures::fast_deck);
+    stage.press(Key::Num4);
+    stage.press(Key::N);
+    assert!(stage.has(Role::Status, "Mechanism answer"));
+    stage.press(Key::Tab);
+    assert!(stage.has(Role::Meter, "Speed reading"));
+    stage.press(Key::B);
+    assert!(stage.has(Role::Status, "Mechanism answer"));
+    stage.press(Key::Num5);
+    let card = stage.node(Role::Tab, "Mechanism");
+    assert_eq!(card.accesskit_node().is_selected(), Some(true));
 }
 
 #[test]

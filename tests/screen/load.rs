@@ -13,7 +13,7 @@ use std::{
 };
 use trimwatch::{
     meters::MeterSetup,
-    screen::{self, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, Wake},
+    screen::{self, DeckShelf, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, Wake},
     source::SourceError,
     tables::{Limits, test_tape},
     worker::Worker,
@@ -65,6 +65,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         limits: Limits::supplied()?,
         theme: None,
         memory: None,
+        decks: DeckShelf::default(),
     })?;
     Ok(())
 }

@@ -7,6 +7,8 @@
 
 mod commands;
 mod fixtures;
+mod heard_deck;
+mod mechanism;
 mod memory;
 mod panels;
 mod pictures;

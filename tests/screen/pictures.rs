@@ -4,6 +4,7 @@
 
 use crate::{
     fixtures::{self, Fixture},
+    heard_deck,
     stage::{LAPTOP, Stage},
 };
 use eframe::egui::{Key, Theme, Vec2, vec2};
@@ -142,6 +143,68 @@ fn side_panels() {
             &mut results,
         );
     }
+}
+
+#[test]
+fn the_mechanism() {
+    let mut results = SnapshotResults::new();
+    let cases: [(&str, Vec2, Theme, Fixture, usize); 5] = [
+        ("turn", LAPTOP, Theme::Dark, heard_deck::worn_belt, 0),
+        ("turn", LAPTOP, Theme::Light, heard_deck::worn_belt, 0),
+        ("steadiness", LAPTOP, Theme::Dark, heard_deck::worn_belt, 1),
+        ("waiting", LAPTOP, Theme::Light, fixtures::in_tolerance, 0),
+        (
+            "small",
+            vec2(800.0, 560.0),
+            Theme::Dark,
+            heard_deck::worn_belt,
+            0,
+        ),
+    ];
+    for (name, size, theme, fixture, faces) in cases {
+        let mut stage = Stage::servicing(size, theme, fixture);
+        for _ in 0..faces {
+            stage.press(Key::V);
+        }
+        let name = format!("mechanism-{name}-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+    let size = vec2(1920.0, 1080.0);
+    let mut stage = Stage::servicing(size, Theme::Light, heard_deck::worn_belt);
+    stage.press(Key::ArrowDown);
+    stage.press(Key::ArrowDown);
+    stage.press(Key::W);
+    picture(&mut stage, "mechanism-large-light", &mut results);
+}
+
+#[test]
+fn the_mechanism_since_as_found_and_without_names() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::servicing(LAPTOP, theme, heard_deck::worn_belt);
+        stage.press(Key::F);
+        stage.play(heard_deck::new_belt, 0.5);
+        stage.press(Key::V);
+        stage.press(Key::V);
+        let name = format!("mechanism-since-as-found-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+    let mut stage = Stage::playing_in(LAPTOP, 1.0, Theme::Dark, heard_deck::nameless);
+    stage.press(Key::Num5);
+    picture(&mut stage, "mechanism-nameless-dark", &mut results);
+}
+
+#[test]
+fn choosing_and_editing_a_mechanism() {
+    let mut results = SnapshotResults::new();
+    let mut stage = Stage::playing_in(LAPTOP, 1.0, Theme::Dark, heard_deck::worn_belt);
+    stage.press(Key::Num5);
+    stage.press(Key::M);
+    picture(&mut stage, "panel-mechanism-dark", &mut results);
+    stage.click("mechanism Cassette, dual capstan, one belt (typical)");
+    stage.click("Edit a copy of it");
+    stage.click("part take-up capstan: 6.064 Hz");
+    picture(&mut stage, "mechanism-editor-dark", &mut results);
 }
 
 #[test]

@@ -1,6 +1,9 @@
 //! What is shown and what a screen reader hears of it.
 
-use crate::{fixtures, stage::Stage};
+use crate::{
+    fixtures,
+    stage::{LAPTOP, Stage},
+};
 use eframe::egui::{
     Key, Theme,
     accesskit::{Live, Role},
@@ -201,17 +204,30 @@ fn a_recording_that_is_over_keeps_its_readings_and_rests() {
     stage.harness.run_steps(120);
     assert!(stage.reading("Speed").starts_with("minus 0.0"));
     assert!(stage.heard(Role::Status, "input").ends_with("(ended)"));
-    let delay = stage
-        .harness
-        .output()
-        .viewport_output
-        .values()
-        .map(|viewport| viewport.repaint_delay)
-        .min();
-    assert!(
-        delay.is_some_and(|delay| delay > std::time::Duration::from_secs(3600)),
-        "nothing changes, so nothing is drawn: {delay:?}"
-    );
+}
+
+#[test]
+fn nothing_is_drawn_while_nothing_changes() {
+    let mut stage = Stage::empty(LAPTOP, 1.0, Theme::Dark);
+    stage.wait_for_listing();
+    assert_eq!(stage.frames_for(None), 0, "no input");
+
+    let mut stage = Stage::playing(fixtures::in_tolerance);
+    let still = fixtures::in_tolerance(43.0);
+    assert!(stage.frames_for(Some(&still)) > 0, "an input that runs");
+    let mut ended = still.clone();
+    ended.source.state = InputState::Ended;
+    stage.publish(ended.clone());
+    for view in [Key::Num1, Key::Num2, Key::Num3, Key::Num4] {
+        stage.press(view);
+        assert_eq!(stage.frames_for(Some(&ended)), 0, "over, {view:?}");
+    }
+    stage.press(Key::H);
+    assert_eq!(stage.frames_for(Some(&ended)), 0, "over and held");
+    stage.press(Key::H);
+    stage.publish(fixtures::input_lost(50.0));
+    let lost = fixtures::input_lost(50.0);
+    assert_eq!(stage.frames_for(Some(&lost)), 0, "lost");
 }
 
 #[test]

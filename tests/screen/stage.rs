@@ -12,8 +12,11 @@ use egui_kittest::{
     kittest::{NodeT, Queryable},
 };
 use std::{
-    path::Path,
-    sync::{Arc, Mutex},
+    path::{Path, PathBuf},
+    sync::{
+        Arc, Mutex,
+        atomic::{AtomicUsize, Ordering},
+    },
     thread,
     time::{Duration, Instant},
 };
@@ -21,11 +24,11 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, InputChoice, InputEntry, InputList, Inputs, Memory, OpenInput,
-        ScreenApp, ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, Memory,
+        OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
-    tables::{Limits, test_tapes},
+    tables::{Limits, mechanism, test_tapes},
     worker::{Request, Worker},
 };
 
@@ -170,6 +173,15 @@ impl Screwdrivers for Trimmers {
     }
 }
 
+/// Own mechanisms are beside the memory, where there is one.
+fn memory_folder(memory: Option<&Path>) -> DeckShelf {
+    memory
+        .and_then(Path::parent)
+        .map_or_else(DeckShelf::default, |folder| {
+            DeckShelf::at(folder.join("decks"))
+        })
+}
+
 /// The screen and its inputs.
 pub struct Stage {
     pub harness: Harness<'static, Option<ScreenApp>>,
@@ -202,13 +214,29 @@ impl Stage {
         stage
     }
 
+    /// A window that plays `fixture`, the mechanism of the dual-capstan deck in the main view.
+    pub fn servicing(size: Vec2, theme: Theme, fixture: Fixture) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let deck = Some("dual-capstan-cassette");
+        let mut stage = Self::remembering(size, 1.0, Some(theme), Some(start), None, deck);
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage.press(egui::Key::Num5);
+        stage
+    }
+
     fn new(size: Vec2, pixels_per_point: f32, theme: Theme, start: Option<InputChoice>) -> Self {
-        Self::remembering(size, pixels_per_point, Some(theme), start, None)
+        Self::remembering(size, pixels_per_point, Some(theme), start, None, None)
     }
 
     /// A laptop window of no given theme that remembers in a file.
     pub fn returning(start: Option<InputChoice>, memory: &Path) -> Self {
-        Self::remembering(LAPTOP, 1.0, None, start, Some(Memory::at(memory)))
+        Self::remembering(LAPTOP, 1.0, None, start, Some(memory.into()), None)
     }
 
     fn remembering(
@@ -216,18 +244,22 @@ impl Stage {
         pixels_per_point: f32,
         theme: Option<Theme>,
         start: Option<InputChoice>,
-        memory: Option<Memory>,
+        memory: Option<PathBuf>,
+        deck: Option<&str>,
     ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
+        let mut setup = MeterSetup::new().expect("table").with_tape(tape);
+        setup.mechanism = deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
         let mut options = Some(ScreenOptions {
             inputs: shared,
             start,
-            setup: MeterSetup::new().expect("table").with_tape(tape),
+            setup,
             limits: Limits::supplied().expect("table"),
             theme,
-            memory,
+            decks: memory_folder(memory.as_deref()),
+            memory: memory.map(Memory::at),
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
@@ -236,6 +268,9 @@ impl Stage {
             .with_step_dt(1.0 / RATE as f32)
             .build_ui_state(
                 move |ui, app: &mut Option<ScreenApp>| {
+                    // The window clears itself to this; in the harness nobody does.
+                    let ground = ui.visuals().extreme_bg_color;
+                    ui.painter().rect_filled(ui.max_rect(), 0.0, ground);
                     app.get_or_insert_with(|| {
                         let options = options.take().expect("made once");
                         ScreenApp::new(ui.ctx(), options).expect("tables")
@@ -323,6 +358,30 @@ impl Stage {
         (line.wake)();
     }
 
+    /// Lets a snapshot come again and again, as from a worker with nothing new to tell; returns how many frames the
+    /// screen asks for, be it for those or of its own accord.
+    pub fn frames_for(&mut self, still: Option<&Readings>) -> usize {
+        const AT_REST: Duration = Duration::from_secs(3600);
+        self.harness.run_steps(3);
+        let asked = Arc::new(AtomicUsize::new(0));
+        let counted = asked.clone();
+        self.harness.ctx.set_repaint_observer(move |request| {
+            if request.delay < AT_REST {
+                counted.fetch_add(1, Ordering::Relaxed);
+            }
+        });
+        for _ in 0..100 {
+            if let Some(still) = still {
+                self.publish(still.clone());
+            }
+        }
+        let for_snapshots = asked.load(Ordering::Relaxed);
+        self.harness.step();
+        let output = self.harness.output().viewport_output.values();
+        let soonest = output.map(|viewport| viewport.repaint_delay).min();
+        for_snapshots + usize::from(soonest.is_none_or(|delay| delay < AT_REST))
+    }
+
     /// Ends the worker without a word.
     pub fn end_worker(&self) {
         self.inputs.desk.lock().expect("desk").line = None;
@@ -368,6 +427,23 @@ impl Stage {
     pub fn press(&mut self, key: egui::Key) {
         self.harness.key_press(key);
         self.settle();
+    }
+
+    /// Clicks what has that label.
+    pub fn click(&mut self, label: &str) {
+        self.harness.get_by_label(label).click();
+        self.settle();
+    }
+
+    /// Replaces the text of a field.
+    pub fn fill(&mut self, field: &str, text: &str) {
+        let node = self.harness.get_by_role_and_label(Role::TextInput, field);
+        node.focus();
+        self.settle();
+        self.harness
+            .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+        self.settle();
+        self.type_text(text);
     }
 
     /// Types text into the field that has the focus.

@@ -23,7 +23,7 @@ use super::{
 };
 use crate::{
     readings::{Readings, SourceReading},
-    signal::dropout::DropoutWatch,
+    signal::{dropout::DropoutWatch, frames::take_apart, magnitudes::Magnitudes},
 };
 
 /// Speed tones in use, Hz: IEC 60386 and older practice. Without a word from the user the nearest is assumed.
@@ -47,11 +47,15 @@ const SURE_MOVE_DEGREES: f64 = 120.0;
 pub struct MeterBank {
     setup: MeterSetup,
     channels: usize,
+    /// The block that fills, a row for each channel, and how many frames of it there are.
     pending: Vec<Vec<f64>>,
+    filled: usize,
     blocks: u64,
     signal_blocks: u64,
     bad_samples: u64,
     lock: ToneLock,
+    /// Of the last block.
+    record: Record,
     gate: Gate,
     /// Records in the gate from before the averages were reset.
     stale_records: usize,
@@ -91,14 +95,16 @@ impl MeterBank {
         Self {
             setup: setup.clone(),
             channels,
-            pending: vec![Vec::with_capacity(block_samples); channels],
+            pending: vec![vec![0.0; block_samples]; channels],
+            filled: 0,
             blocks: 0,
             signal_blocks: 0,
             bad_samples: 0,
             lock,
+            record: Record::default(),
             gate: Gate::new(blocks_per_s),
             stale_records: 0,
-            dropouts: DropoutWatch::new(output_rate_hz, channels),
+            dropouts: DropoutWatch::new(output_rate_hz),
             tone: ToneAverages::default(),
             speed: SpeedMeter::new(blocks_per_s),
             flutter: FlutterMeter::new(output_rate_hz),
@@ -120,34 +126,40 @@ impl MeterBank {
     /// Feeds interleaved samples; any number of whole frames. NaN and infinities are taken as silence and counted.
     pub fn process(&mut self, interleaved: &[f32]) {
         let block_samples = self.lock.block_samples();
-        // An interface that turns the right input upside down is put right before anything is read.
-        let right_sign = if self.setup.inputs.opposite_polarity {
-            -1.0
-        } else {
-            1.0
-        };
         let mut frames = interleaved;
         while frames.len() >= self.channels {
-            let room = block_samples - self.pending[0].len();
-            let (now, later) = frames.split_at((room * self.channels).min(frames.len()));
-            let now = &now[..now.len() / self.channels * self.channels];
-            for (channel, pending) in self.pending.iter_mut().enumerate() {
-                let samples = now[channel..].iter().step_by(self.channels);
-                let sign = if channel > 0 { right_sign } else { 1.0 };
-                pending.extend(samples.map(|&sample| sign * f64::from(sample)));
-            }
+            let room = block_samples - self.filled;
+            let count = room.min(frames.len() / self.channels);
+            let (now, later) = frames.split_at(count * self.channels);
+            self.keep(now, count);
             frames = later;
-            if self.pending[0].len() == block_samples {
-                self.bad_samples += self.pending.iter_mut().map(|x| silence_bad(x)).sum::<u64>();
+            if self.filled == block_samples {
                 self.block();
-                self.pending.iter_mut().for_each(Vec::clear);
+                self.filled = 0;
             }
+        }
+    }
+
+    fn keep(&mut self, interleaved: &[f32], frames: usize) {
+        let place = self.filled..self.filled + frames;
+        self.filled += frames;
+        match self.pending.as_mut_slice() {
+            [mono] => take_apart(interleaved, &mut [&mut mono[place]]),
+            [left, right] => {
+                let (left, right) = (&mut left[place.clone()], &mut right[place]);
+                take_apart(interleaved, &mut [left, right]);
+                // An interface that turns the right input upside down is put right before anything is read.
+                if self.setup.inputs.opposite_polarity {
+                    right.iter_mut().for_each(|sample| *sample = -*sample);
+                }
+            }
+            _ => debug_assert!(false, "a stream has one or two channels"),
         }
     }
 
     /// Tells that frames are missing before the next ones.
     pub fn mark_gap(&mut self) {
-        self.pending.iter_mut().for_each(Vec::clear);
+        self.filled = 0;
         self.lock.mark_gap();
         self.dropouts.restart();
         if let Some(programme) = &mut self.programme {
@@ -210,12 +222,13 @@ impl MeterBank {
             return None;
         }
         self.analysed_at_blocks = self.blocks;
-        Some(self.motion.motion())
+        Some(self.of_the_deck(self.motion.motion()))
     }
 
-    /// An analyst that suits this bank's motion. Allocates.
-    pub fn analyst(&self) -> Analyst {
-        Analyst::new(self.lock.output_rate_hz())
+    fn of_the_deck(&self, mut motion: Motion) -> Motion {
+        motion.mechanism.clone_from(&self.setup.mechanism);
+        motion.as_found.clone_from(&self.setup.mechanism_as_found);
+        motion
     }
 
     /// Takes what the analyst made of the motion; what was said of another tone or setting is dropped.
@@ -227,11 +240,8 @@ impl MeterBank {
 
     /// Looks at the motion at once.
     fn analyse_now(&mut self) {
-        let mut analyst = match self.analyst.take() {
-            Some(analyst) => analyst,
-            None => Box::new(self.analyst()),
-        };
-        self.analysis = analyst.analyse(self.motion.motion());
+        let mut analyst = self.analyst.take().unwrap_or_default();
+        self.analysis = analyst.analyse(self.of_the_deck(self.motion.longest_motion()));
         self.analyst = Some(analyst);
     }
 
@@ -258,12 +268,20 @@ impl MeterBank {
     fn block(&mut self) {
         self.blocks += 1;
         let following = self.lock.is_following();
-        let total_power = self.level.push_samples(&self.pending, following);
+        let mut magnitudes = [Magnitudes::default(); 2];
+        for (magnitudes, samples) in magnitudes.iter_mut().zip(&mut self.pending) {
+            let (of_samples, bad) = measured(samples);
+            *magnitudes = of_samples;
+            self.bad_samples += bad;
+        }
+        let total_power = self
+            .level
+            .push_samples(&self.pending, &magnitudes, following);
         self.signal_blocks += u64::from(total_power[0].max(total_power[1]) > SIGNAL_POWER);
-        let (mut record, event) = self.lock.push(&self.pending);
-        record.total_power = total_power;
+        let event = self.lock.push(&self.pending, &mut self.record);
+        self.record.total_power = total_power;
         if following {
-            self.watch_dropouts(&mut record);
+            self.watch_dropouts();
         } else if let Some(programme) = &mut self.programme {
             let power = total_power[0].max(total_power[1]);
             programme.push(&self.pending[0], &self.pending[1], power);
@@ -281,58 +299,58 @@ impl MeterBank {
             LockEvent::Lost => self.tone_lost(),
             LockEvent::None => {}
         }
-        self.distribute(record);
+        self.distribute();
     }
 
-    fn watch_dropouts(&mut self, record: &mut Record) {
-        if !record.ok && !self.dropouts.is_low() {
+    fn watch_dropouts(&mut self) {
+        if !self.record.ok && !self.dropouts.is_low() {
             return;
         }
         let envelopes = [0, self.channels - 1].map(|channel| self.lock.envelope(channel));
         let alive = [0, self.channels - 1].map(|channel| self.lock.is_alive(channel));
-        for (left, right) in envelopes[0].iter().zip(&envelopes[1]) {
-            // A dead channel has no dropouts: the other stands in for it.
-            let powers = match alive {
-                [true, false] => [*left, *left],
-                [false, true] => [*right, *right],
-                _ => [*left, *right],
-            };
-            let powers = powers.into_iter().take(self.channels);
-            if let Some(dropout) = self.dropouts.push(powers) {
-                self.level.count_dropout(&dropout);
-            }
+        let [left, right] = &envelopes;
+        // A dead channel has no dropouts: the other stands in for it.
+        let powers = match alive {
+            [true, false] => [left, left],
+            [false, true] => [right, right],
+            _ => [left, right],
+        };
+        if let Some(dropout) = self.dropouts.push(powers.map(|powers| powers.as_slice())) {
+            self.level.count_dropout(&dropout);
         }
-        record.low = self.dropouts.is_low();
+        self.record.low = self.dropouts.is_low();
     }
 
-    /// Hands a record to the needles at once and to the averages through the gate.
-    fn distribute(&mut self, record: Record) {
-        self.speed.push_live(&record);
-        self.level.push_live(&record);
-        self.phase.push_live(&record);
-        let (late, mut usage) = self.gate.push(record);
+    /// Hands the record to the needles at once and to the averages through the gate.
+    fn distribute(&mut self) {
+        let record = &self.record;
+        self.speed.push_live(record);
+        self.level.push_live(record);
+        self.phase.push_live(record);
+        let mut usage = self.gate.push(record);
         if self.stale_records > 0 {
             self.stale_records -= 1;
             if usage == Use::Clean {
                 usage = Use::Bridged;
             }
         }
-        self.tone.push_late(&late, usage);
-        self.level.push_late(&late, usage);
+        let late = self.gate.late();
+        self.tone.push_late(late, usage);
+        self.level.push_late(late, usage);
         let ahead_hz = if usage == Use::Clean && !self.flutter.is_running() {
             self.gate.mean_ahead_hz()
         } else {
             None
         };
-        self.flutter.push(&late, usage, ahead_hz);
-        self.motion.push(&late, usage);
-        if self.speed.push_late(&late, usage) {
+        self.flutter.push(late, usage, ahead_hz);
+        self.motion.push(late, usage);
+        if self.speed.push_late(late, usage) {
             self.times_moved += 1;
             self.speed.begin_anew();
             self.flutter.restart();
             self.motion.clear();
         }
-        if self.phase.push_late(&late, usage) {
+        if self.phase.push_late(late, usage) {
             self.azimuth_moved();
         }
     }
@@ -458,12 +476,14 @@ impl MeterBank {
     }
 }
 
-/// Takes what is no number as silence; returns how many there were.
-fn silence_bad(samples: &mut [f64]) -> u64 {
+/// The samples' magnitudes, and how many samples were no numbers: those are taken as silence.
+fn measured(samples: &mut [f64]) -> (Magnitudes, u64) {
+    let magnitudes = Magnitudes::of(samples);
     // A sum is a number only if all its parts are: one pass decides for nearly every block.
-    if samples.iter().map(|x| x * 0.0).sum::<f64>() == 0.0 {
-        return 0;
+    if magnitudes.squares.is_finite() {
+        return (magnitudes, 0);
     }
     let bad = samples.iter_mut().filter(|x| !x.is_finite());
-    bad.map(|x| *x = 0.0).count() as u64
+    let count = bad.map(|x| *x = 0.0).count() as u64;
+    (Magnitudes::of(samples), count)
 }

@@ -7,10 +7,11 @@ use crate::{
         speed,
     },
     readings::{
-        FlutterReading, LevelReading, NeedleReading, Notice, PhaseMethod, PhaseReading, Readings,
-        SourceReading, SpeedReading, ToneReading, Validity,
+        FlutterReading, LevelReading, MechanismReading, NeedleReading, Notice, PhaseMethod,
+        PhaseReading, Readings, SourceReading, SpeedReading, ToneReading, Validity,
     },
 };
+use std::sync::Arc;
 
 /// A take needs this share of its signal, and this long, followed as a tone, to have a reading from it.
 const LEAST_COVERAGE: f64 = 0.2;
@@ -24,6 +25,7 @@ pub(in crate::meters) struct Parts {
     pub(in crate::meters) flutter: FlutterReading,
     pub(in crate::meters) level: LevelReading,
     pub(in crate::meters) phase: PhaseReading,
+    pub(in crate::meters) mechanism: Option<Arc<MechanismReading>>,
     pub(in crate::meters) notices: Vec<Notice>,
 }
 
@@ -37,6 +39,7 @@ impl Parts {
             flutter: self.flutter,
             level: self.level,
             phase: self.phase,
+            mechanism: self.mechanism,
             notices,
             ..Readings::empty(source)
         }
@@ -85,6 +88,7 @@ impl MeterBank {
                 self.expected_tone().as_ref(),
             ),
             phase,
+            mechanism: None,
             notices: Vec::new(),
         };
         if over {
@@ -126,7 +130,8 @@ impl MeterBank {
         }
         if parts.flutter.status.is_ok() {
             parts.flutter.components.clone_from(&analysis.components);
-            parts.flutter.resolution_hz = analysis.resolution_hz;
+            parts.flutter.resolution_hz = analysis.resolution_hz();
+            parts.mechanism.clone_from(&analysis.mechanism);
         }
         if parts.phase.status.is_ok() && parts.phase.method == Some(PhaseMethod::Tone) {
             parts.phase.wander_rate_hz = analysis.wander_rate_hz;

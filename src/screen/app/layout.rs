@@ -5,7 +5,7 @@ use crate::{
     readings::{NoticeCode, Readings},
     screen::{
         keys::Side,
-        model::{Adjustment, format, level_reference, tape},
+        model::{Subject, format, level_reference, tape},
         panels::{
             cautions,
             inputs::{Asked, InputPanel},
@@ -62,6 +62,7 @@ impl ScreenApp {
             side: self.side,
             screwdrivers: self.session.as_ref().is_some_and(Session::has_screwdrivers),
             brief: low,
+            mechanism: self.shown == Subject::Mechanism,
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -70,36 +71,39 @@ impl ScreenApp {
         if let Some(command) = clicked {
             self.obey(&ui.ctx().clone(), command);
         }
-        if let Some(adjustment) = self.show_cards(ui, low) {
-            self.shown = adjustment;
+        if let Some(subject) = self.show_cards(ui, low) {
+            self.shown = subject;
         }
         self.show_notices(ui, low);
     }
 
-    fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Adjustment> {
-        let ground = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin::symmetric(12, if low { 4 } else { 8 }));
+    fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Subject> {
+        let around = Frame::new().inner_margin(Margin::symmetric(12, if low { 4 } else { 8 }));
         let session = self
             .session
             .as_ref()
             .filter(|session| session.live().is_some());
         let readings = session.and_then(Session::shown);
         Panel::bottom("cards")
-            .frame(ground)
+            .frame(around)
             .show_separator_line(false)
             .show(ui, |ui| {
-                cards::show(
-                    ui,
-                    if low { cards::LOW } else { cards::HEIGHT },
-                    self.shown,
-                    |adjustment| session.map(|session| session.glance(adjustment)),
-                    |adjustment| {
-                        readings.map_or_else(String::new, |readings| {
-                            views::second_line(adjustment, readings)
-                        })
+                let height = if low { cards::LOW } else { cards::HEIGHT };
+                cards::show(ui, height, self.shown, |subject| cards::Card {
+                    glance: match subject {
+                        Subject::Adjusting(adjustment) => {
+                            session.map(|session| session.glance(adjustment))
+                        }
+                        Subject::Mechanism => None,
                     },
-                )
+                    words: readings.map_or_else(
+                        || "no input".to_owned(),
+                        |readings| views::short_answer(readings),
+                    ),
+                    second: readings.map_or_else(String::new, |readings| {
+                        views::second_line(subject, readings)
+                    }),
+                })
             })
             .inner
     }
@@ -113,16 +117,14 @@ impl ScreenApp {
         if lines.is_empty() {
             return;
         }
-        let ground = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin {
-                left: 12,
-                right: 12,
-                top: 6,
-                bottom: 0,
-            });
+        let around = Frame::new().inner_margin(Margin {
+            left: 12,
+            right: 12,
+            top: 6,
+            bottom: 0,
+        });
         Panel::bottom("notices")
-            .frame(ground)
+            .frame(around)
             .show_separator_line(false)
             .show(ui, |ui| notices::show(ui, &lines, if low { 1 } else { 2 }));
     }
@@ -182,6 +184,7 @@ impl ScreenApp {
     fn fill_side(&mut self, ui: &mut Ui, side: Side, opened: bool) {
         match side {
             Side::Tape => self.fill_tape(ui, opened),
+            Side::Mechanism => self.fill_mechanisms(ui, opened),
             Side::Inputs => {
                 // The first entry takes the focus as soon as there is one.
                 let listed = self.list.is_some();
@@ -264,9 +267,7 @@ impl ScreenApp {
 
     fn show_main(&mut self, ui: &mut Ui) {
         let low = ui.available_height() < LOW_MAIN;
-        let frame = Frame::new()
-            .fill(Palette::of(ui).ground)
-            .inner_margin(Margin::symmetric(16, if low { 4 } else { 12 }));
+        let frame = Frame::new().inner_margin(Margin::symmetric(16, if low { 4 } else { 12 }));
         CentralPanel::default().frame(frame).show(ui, |ui| {
             ScrollArea::vertical()
                 .id_salt("main")
@@ -276,6 +277,10 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
+        if self.is_editing() {
+            self.fill_editor(ui);
+            return;
+        }
         if let Some(opening) = &self.opening {
             ui.heading(format!("opening {} …", opening.name));
             return;
@@ -291,8 +296,12 @@ impl ScreenApp {
         if session.is_held() {
             held_banner(ui, readings, session.live().map(|live| &**live));
         }
+        let Subject::Adjusting(adjustment) = self.shown else {
+            self.fill_mechanism(ui);
+            return;
+        };
         let view = View {
-            glance: session.glance(self.shown),
+            glance: session.glance(adjustment),
             readings,
             setup: &self.setup,
             limits: &self.limits,

@@ -1,6 +1,7 @@
 //! The screen as a whole: its state, and what each command does.
 
 mod layout;
+mod mechanism;
 
 use super::{
     backstage::{Backstage, Done},
@@ -8,7 +9,7 @@ use super::{
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     memory::{Memory, Remembered},
-    model::{Adjustment, tape::TapeForm},
+    model::{Adjustment, Subject, tape::TapeForm},
     panels::{inputs::InputForm, tape::Problem},
     session::Session,
     strips::notices,
@@ -40,7 +41,8 @@ pub struct ScreenApp {
     list: Option<InputList>,
     opening: Option<Opening>,
     session: Option<Session>,
-    shown: Adjustment,
+    shown: Subject,
+    mechanisms: mechanism::Bench,
     stems: views::Stems,
     side: Option<Side>,
     side_opened: bool,
@@ -93,7 +95,8 @@ impl ScreenApp {
             list: None,
             opening: None,
             session: None,
-            shown: Adjustment::Speed,
+            shown: Subject::Adjusting(Adjustment::Speed),
+            mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
             side: None,
             side_opened: false,
@@ -109,6 +112,7 @@ impl ScreenApp {
         if let Some(why) = forgotten {
             app.warn(ctx, why);
         }
+        app.recall_mechanism(ctx);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -157,12 +161,12 @@ impl ScreenApp {
         let now_s = ctx.input(|input| input.time);
         if let Some(session) = &self.session {
             session.be_seen();
-            let look_s = if session.is_held() {
-                Some(HELD_LOOK_S)
-            } else {
-                session.look_again_after_s()
-            };
-            if let Some(seconds) = look_s {
+            if let Some(stalled_after_s) = session.look_again_after_s() {
+                let seconds = if session.is_held() {
+                    HELD_LOOK_S
+                } else {
+                    stalled_after_s
+                };
                 ctx.request_repaint_after(Duration::from_secs_f64(seconds));
             }
         }
@@ -177,7 +181,7 @@ impl ScreenApp {
 
     fn obey(&mut self, ctx: &egui::Context, command: Command) {
         match command {
-            Command::Show(adjustment) => self.shown = adjustment,
+            Command::Show(subject) => self.shown = subject,
             Command::Next => self.shown = self.shown.next(),
             Command::Previous => self.shown = self.shown.previous(),
             Command::Take => self.take(ctx),
@@ -197,6 +201,7 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
+            of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
 
@@ -214,6 +219,7 @@ impl ScreenApp {
         match side {
             Side::Cautions => self.cautions_seen = true,
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
+            Side::Mechanism => self.list_mechanisms(),
             Side::Tape => {
                 self.tape_form = TapeForm::of(&self.setup, self.formats);
                 self.tape_problem = None;
@@ -231,8 +237,15 @@ impl ScreenApp {
             self.warn(ctx, "nothing to take: no input is open");
             return;
         };
-        let state = session.glance(self.shown).state;
-        match Taken::take(self.shown, readings, state) {
+        let Subject::Adjusting(adjustment) = self.shown else {
+            self.warn(
+                ctx,
+                "the mechanism is not taken as a reading: f keeps it as found",
+            );
+            return;
+        };
+        let state = session.glance(adjustment).state;
+        match Taken::take(adjustment, readings, state) {
             Ok(taken) => {
                 let number = self.taken.len() + 1;
                 self.say(
@@ -309,6 +322,7 @@ impl ScreenApp {
     fn open(&mut self, ctx: &egui::Context, choice: InputChoice, remember: bool) {
         self.session = None;
         self.stems = views::Stems::default();
+        self.mechanisms.clear();
         let mailbox = Mailbox::new(ctx);
         self.opening = Some(Opening {
             name: choice.name(),

@@ -84,18 +84,6 @@ impl Adjustment {
         }
     }
 
-    /// The next one round.
-    #[must_use]
-    pub const fn next(self) -> Self {
-        Self::ALL[(self.index() + 1) % 4]
-    }
-
-    /// The one before, round.
-    #[must_use]
-    pub const fn previous(self) -> Self {
-        Self::ALL[(self.index() + 3) % 4]
-    }
-
     /// Its name.
     pub const fn name(self) -> &'static str {
         match self {
@@ -353,15 +341,6 @@ pub const fn advice(validity: Validity) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn next_goes_round_and_previous_goes_back() {
-        for adjustment in Adjustment::ALL {
-            assert_eq!(adjustment.next().previous(), adjustment);
-            assert_eq!(Adjustment::ALL[adjustment.index()], adjustment);
-        }
-        assert_eq!(Adjustment::Level.next(), Adjustment::Speed);
-    }
 
     #[test]
     fn words_and_direction_agree_with_the_sign() {

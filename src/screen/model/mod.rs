@@ -6,10 +6,14 @@ pub mod dwell;
 pub mod format;
 pub mod glance;
 pub mod level_reference;
+pub mod mechanism;
+pub mod mechanism_form;
 pub mod stack;
+pub mod subject;
 pub mod swing;
 pub mod tape;
 pub mod zoom;
 
 pub use adjustment::{Adjustment, Better};
 pub use glance::{Follower, Glance, State};
+pub use subject::Subject;

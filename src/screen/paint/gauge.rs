@@ -13,7 +13,7 @@ use crate::{
     },
     tables::Band,
 };
-use eframe::egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use eframe::egui::{Align2, Mesh, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
 
 /// Height of the row of numbers, points.
 const NUMBERS: f32 = 26.0;
@@ -93,42 +93,55 @@ impl<'a> Gauge<'a> {
 
     /// The still part: ground, band, numbers, time lines.
     pub fn paint_scale(&self, painter: &Painter) {
-        let palette = self.palette;
         let whole = self.lane.union(self.strip);
-        painter.rect_filled(whole, 0.0, palette.panel);
         self.paint_band(painter, whole);
         self.paint_times(painter);
         self.paint_numbers(painter);
-        let axis = Stroke::new(1.5, palette.line);
+        let axis = Stroke::new(1.5, self.palette.line);
         painter.hline(whole.x_range(), self.lane.bottom(), axis);
         self.paint_ends(painter);
     }
 
+    /// Ground and band. The fills lie side by side, none under another: a software renderer pays for every pixel.
     fn paint_band(&self, painter: &Painter, whole: Rect) {
         let palette = self.palette;
-        for (size, fill) in [
-            (self.band.accept, palette.accept),
-            (self.band.aim, palette.aim),
+        let accept = self.across(self.band.accept, whole);
+        let aim = self.across(self.band.aim, whole);
+        let (ends, accepted) = (palette.panel, palette.accept);
+        let mut fills = Mesh::default();
+        for (from, to, fill) in [
+            (whole.left(), accept.min, ends),
+            (accept.min, aim.min, accepted),
+            (aim.min, aim.max, palette.aim),
+            (aim.max, accept.max, accepted),
+            (accept.max, whole.right(), ends),
         ] {
-            let low = if self.adjustment.is_two_sided() {
-                -size
-            } else {
-                0.0
-            };
-            let (a, b) = (self.x(low), self.x(size));
-            let across = Rect::from_x_y_ranges(a.min(b)..=a.max(b), whole.y_range());
-            painter.rect_filled(across, 0.0, fill);
-            let edge = Stroke::new(2.0, palette.good);
-            for x in [a, b] {
-                if self.adjustment.is_two_sided() || x == b {
-                    painter.vline(x, whole.y_range(), edge);
-                }
+            let place = Rect::from_x_y_ranges(from..=to, whole.y_range());
+            fills.add_colored_rect(place, fill);
+        }
+        painter.add(fills);
+        let edge = Stroke::new(2.0, palette.good);
+        for band in [accept, aim] {
+            if self.adjustment.is_two_sided() {
+                painter.vline(band.min, whole.y_range(), edge);
             }
+            painter.vline(band.max, whole.y_range(), edge);
         }
         if self.adjustment.is_two_sided() {
             let zero = Stroke::new(1.0, palette.text);
             painter.vline(self.x(0.0), whole.y_range(), zero);
         }
+    }
+
+    /// How far values up to `size` reach across the scale.
+    fn across(&self, size: f64, whole: Rect) -> Rangef {
+        let low = if self.adjustment.is_two_sided() {
+            -size
+        } else {
+            0.0
+        };
+        let (a, b) = (self.x(low), self.x(size));
+        Rangef::new(a.min(b).max(whole.left()), a.max(b).min(whole.right()))
     }
 
     /// Names the two parts of the band at its foot, where there is room: not by colour alone.

@@ -13,7 +13,7 @@ pub fn show(ui: &mut Ui) {
     let palette = Palette::of(ui);
     ui.spacing_mut().item_spacing.y = 3.0;
     ui.spacing_mut().interact_size.y = 20.0;
-    for binding in BINDINGS {
+    for binding in BINDINGS.iter().filter(|binding| !binding.long.is_empty()) {
         ui.horizontal(|ui| {
             let cap = RichText::new(format!("{:<6}", binding.cap))
                 .font(theme::strong(16.0))

@@ -1,8 +1,9 @@
-//! The side panels: tape, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
+//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
 
 pub mod cautions;
 pub mod inputs;
 pub mod keys;
+pub mod mechanism;
 pub mod screwdrivers;
 pub mod taken;
 pub mod tape;

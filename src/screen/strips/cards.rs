@@ -1,7 +1,7 @@
-//! The four adjustments as quiet figures; a click puts one into the main view.
+//! The adjustments and the mechanism as quiet figures; a click puts one into the main view.
 
 use crate::screen::{
-    model::{Adjustment, Glance},
+    model::{Glance, Subject},
     paint::{marks, marks::Way, words},
     theme::{self, Palette},
 };
@@ -15,58 +15,66 @@ pub const HEIGHT: f32 = 88.0;
 /// Height where room is short: name, number and state only.
 pub const LOW: f32 = 54.0;
 const GAP: f32 = 8.0;
+/// Room for the mark of an adjustment's state, points.
+const STATE: f32 = 20.0;
 
-/// Shows all four in `height`; returns the one that was clicked. `second` gives each a second line of figures.
+/// What a card says.
+pub struct Card<'a> {
+    /// An adjustment's number and state; `None` without an input, and for the mechanism.
+    pub glance: Option<&'a Glance>,
+    /// What stands where there is no glance.
+    pub words: String,
+    /// A second line of figures.
+    pub second: String,
+}
+
+impl Card<'_> {
+    fn spoken(&self) -> String {
+        self.glance
+            .map_or_else(|| self.words.clone(), Glance::spoken)
+    }
+}
+
+/// Shows all in `height`; returns the one that was clicked.
 pub fn show<'a>(
     ui: &mut Ui,
     height: f32,
-    shown: Adjustment,
-    glance: impl Fn(Adjustment) -> Option<&'a Glance>,
-    second: impl Fn(Adjustment) -> String,
-) -> Option<Adjustment> {
+    shown: Subject,
+    card_of: impl Fn(Subject) -> Card<'a>,
+) -> Option<Subject> {
     let (row, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
-    let width = (row.width() - 3.0 * GAP) / 4.0;
+    let count = Subject::ALL.len() as f32;
+    let width = (row.width() - (count - 1.0) * GAP) / count;
     let mut clicked = None;
-    for adjustment in Adjustment::ALL {
-        let left = row.left() + adjustment.index() as f32 * (width + GAP);
+    for subject in Subject::ALL {
+        let left = row.left() + subject.index() as f32 * (width + GAP);
         let place = Rect::from_min_size(pos2(left, row.top()), vec2(width, height));
-        let glance = glance(adjustment);
-        let in_hand = adjustment == shown;
-        let response = card(ui, place, adjustment, glance, in_hand, &second(adjustment));
+        let response = card(ui, place, subject, &card_of(subject), subject == shown);
         if response.clicked() {
-            clicked = Some(adjustment);
+            clicked = Some(subject);
         }
     }
     clicked
 }
 
-fn card(
-    ui: &Ui,
-    place: Rect,
-    adjustment: Adjustment,
-    glance: Option<&Glance>,
-    in_hand: bool,
-    second: &str,
-) -> Response {
-    let id = ui.scope_id().with(("card", adjustment));
+fn card(ui: &Ui, place: Rect, subject: Subject, card: &Card<'_>, in_hand: bool) -> Response {
+    let id = ui.scope_id().with(("card", subject));
     let response = ui.interact(place, id, Sense::click());
-    response.widget_info(|| WidgetInfo::selected(Role::Tab, true, in_hand, adjustment.name()));
-    let spoken = glance.map_or_else(|| "no input".to_owned(), Glance::spoken);
+    response.widget_info(|| WidgetInfo::selected(Role::Tab, true, in_hand, subject.name()));
     ui.ctx().accesskit_node_builder(id, |node| {
-        node.set_value(spoken);
+        node.set_value(card.spoken());
         node.set_selected(in_hand);
     });
-    paint(ui, place, adjustment, glance, in_hand, second, &response);
+    paint(ui, place, subject, card, in_hand, &response);
     response
 }
 
 fn paint(
     ui: &Ui,
     place: Rect,
-    adjustment: Adjustment,
-    glance: Option<&Glance>,
+    subject: Subject,
+    card: &Card<'_>,
     in_hand: bool,
-    second: &str,
     response: &Response,
 ) {
     let palette = Palette::of(ui);
@@ -85,20 +93,28 @@ fn paint(
     }
     let low = place.height() < HEIGHT - 1.0;
     let inner = place.shrink2(vec2(10.0, if low { 7.0 } else { 9.0 }));
-    let key = format!("{}", adjustment.index() + 1);
+    let key = format!("{}", subject.index() + 1);
     let key = painter.layout_no_wrap(key, theme::strong(15.0), palette.quiet);
     let key = words::put(&painter, inner.min, Align2::LEFT_TOP, key);
-    let name = painter.layout_no_wrap(adjustment.name().into(), theme::text(17.0), palette.text);
+    let name = words::line(
+        &painter,
+        subject.name(),
+        theme::text,
+        17.0,
+        11.0,
+        inner.right() - key.right() - 8.0 - card.glance.map_or(0.0, |_| STATE),
+        palette.text,
+    );
     let at = pos2(key.right() + 8.0, key.center().y);
     let name = words::put(&painter, at, Align2::LEFT_CENTER, name);
-    if let Some(glance) = glance {
+    if let Some(glance) = card.glance {
         paint_state(&painter, inner, name, glance, palette);
     }
-    let number = glance.and_then(Glance::number_with_unit);
-    let text = match (&number, glance) {
+    let number = card.glance.and_then(Glance::number_with_unit);
+    let text = match (&number, card.glance) {
         (Some(number), _) => number.as_str(),
         (None, Some(glance)) => glance.state.words(),
-        (None, None) => "no input",
+        (None, None) => &card.words,
     };
     let size = if low { 20.0 } else { 25.0 };
     let galley = words::line(
@@ -119,7 +135,7 @@ fn paint(
     if !low {
         let galley = words::line(
             &painter,
-            second,
+            &card.second,
             theme::text,
             theme::LABEL,
             12.0,

@@ -20,6 +20,8 @@ pub struct Switched {
     pub screwdrivers: bool,
     /// Whether room is short.
     pub brief: bool,
+    /// Whether the mechanism is in the main view.
+    pub mechanism: bool,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -28,8 +30,15 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(6.0, 4.0);
         for binding in BINDINGS.iter().filter(|binding| !binding.short.is_empty()) {
-            let turnable = binding.command == Command::Toggle(Side::Screwdrivers);
-            if (turnable && !switched.screwdrivers) || (switched.brief && !binding.is_vital()) {
+            let command = binding.command;
+            let turnable = command == Command::Toggle(Side::Screwdrivers);
+            let elsewhere = if switched.mechanism {
+                command.is_of_adjusting()
+            } else {
+                command.is_of_the_mechanism()
+            };
+            let idle = elsewhere || (turnable && !switched.screwdrivers);
+            if idle || (switched.brief && !binding.is_vital()) {
                 continue;
             }
             let on = match binding.command {

@@ -5,11 +5,13 @@ mod flutter;
 mod head;
 mod level;
 mod level_bars;
+mod mechanism;
+mod mechanism_editor;
 mod one_scale;
 mod speed;
 mod stems;
 
-use super::model::{Adjustment, Glance, stack, stack::Part};
+use super::model::{Adjustment, Glance, Subject, stack, stack::Part};
 use crate::{
     meters::MeterSetup,
     readings::Readings,
@@ -17,6 +19,8 @@ use crate::{
 };
 use eframe::egui::{Rect, Sense, Ui, pos2, vec2};
 
+pub use mechanism::{MechanismDesk, MechanismView, Wish, short_answer};
+pub use mechanism_editor::{Edited, MechanismEditor};
 pub use stems::Stems;
 
 /// What a view shows.
@@ -62,13 +66,28 @@ pub fn show(ui: &mut Ui, view: &View<'_>, stems: &mut Stems) {
     }
 }
 
-/// The second line of an adjustment's card: a figure or two that belong to its number.
-pub fn second_line(adjustment: Adjustment, readings: &Readings) -> String {
-    match adjustment {
-        Adjustment::Speed => speed::second_line(readings),
-        Adjustment::Flutter => flutter::second_line(readings),
-        Adjustment::Azimuth => azimuth::second_line(readings),
-        Adjustment::Level => level::second_line(readings),
+/// Shows the mechanism in all the room there is; returns what was asked for.
+pub fn show_mechanism(
+    ui: &mut Ui,
+    view: &MechanismView<'_>,
+    desk: &mut MechanismDesk,
+) -> Option<Wish> {
+    let size = vec2(
+        ui.available_width(),
+        ui.available_height().max(LEAST_HEIGHT),
+    );
+    let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+    mechanism::show(ui, rect, view, desk)
+}
+
+/// The second line of a card: a figure or two that belong to its number.
+pub fn second_line(subject: Subject, readings: &Readings) -> String {
+    match subject {
+        Subject::Adjusting(Adjustment::Speed) => speed::second_line(readings),
+        Subject::Adjusting(Adjustment::Flutter) => flutter::second_line(readings),
+        Subject::Adjusting(Adjustment::Azimuth) => azimuth::second_line(readings),
+        Subject::Adjusting(Adjustment::Level) => level::second_line(readings),
+        Subject::Mechanism => mechanism::second_line(readings),
     }
 }
 
