@@ -25,6 +25,8 @@ const ALONE: f64 = 0.01;
 const ALONE_WINDOWS: u32 = 8;
 /// The lowest tone settles polarity and whole cycles only below this, Hz.
 const LOW_TONE_HZ: f64 = 1000.0;
+/// The highest tone must be above this, Hz: how unlike the inputs are shows between it and the lowest.
+const HIGH_TONE_HZ: f64 = 5000.0;
 /// Delays looked for in noise, seconds.
 const MOST_DELAY_S: f64 = 1e-3;
 /// Noise in both inputs is the same signal at this coherence.
@@ -73,6 +75,8 @@ pub enum YLeadState {
     Listening,
     /// There are tones, but none low enough to settle polarity and whole cycles.
     NeedsLowTone,
+    /// There are tones, but none high enough to show how alike the inputs are over frequency.
+    NeedsHighTone,
     /// The inputs carry different signals.
     InputsDiffer,
     /// The figures stand.
@@ -89,6 +93,7 @@ impl YLeadState {
             Self::NeedsLowTone => {
                 "play a tone below 1 kHz too: it settles polarity and whole cycles"
             }
+            Self::NeedsHighTone => "play a tone above 5 kHz too: it shows how alike the inputs are",
             Self::InputsDiffer => "the inputs carry different signals: use one source and a Y lead",
             Self::Done => "done",
         }
@@ -306,11 +311,14 @@ impl Heard {
 
 /// The straight line through the tones' phases, lowest tone first. `Ok(None)`: no tone.
 fn by_tones(tones: &[&Tone]) -> Result<Option<Figures>, YLeadState> {
-    let Some(lowest) = tones.first() else {
+    let (Some(lowest), Some(highest)) = (tones.first(), tones.last()) else {
         return Ok(None);
     };
     if lowest.hz() > LOW_TONE_HZ {
         return Err(YLeadState::NeedsLowTone);
+    }
+    if highest.hz() < HIGH_TONE_HZ {
+        return Err(YLeadState::NeedsHighTone);
     }
     let opposite_polarity = lowest.phase_rad().abs() > PI / 2.0;
     let offset = if opposite_polarity { PI } else { 0.0 };

@@ -180,7 +180,11 @@ fn a_profile_is_made_step_by_step_kept_shown_applied_and_deleted() {
 fn swapped_leads_are_found() {
     let user = User::new();
     let right_alone = |t: f64| [0.0, sine(400.0, t)];
-    let lead = user.take("lead.wav", 2.0, &[&right_alone, &y_lead(400.0)]);
+    let lead = user.take(
+        "lead.wav",
+        2.0,
+        &[&right_alone, &y_lead(400.0), &y_lead(6300.0)],
+    );
     let shown = user.run(&["profile", "y-lead", "--recording", &lead]);
     let text = &shown.assert_code(0).stdout;
     assert!(text.contains("swapped"), "{text}");

@@ -140,6 +140,7 @@ fn the_left_plug_alone_tells_whether_the_leads_are_swapped() {
         let reading = read(&[
             alone(channel),
             tone_pair(400.0, 2.5, 1.0),
+            tone_pair(6300.0, 2.5, 1.0),
             alone(1 - channel),
         ]);
         assert_eq!((reading.state, reading.leads), (YLeadState::Done, leads));
@@ -153,6 +154,15 @@ fn without_a_low_tone_whole_cycles_are_open_and_no_figure_is_given() {
     assert_eq!(
         (reading.state, reading.skew_us),
         (YLeadState::NeedsLowTone, None)
+    );
+}
+
+#[test]
+fn low_tones_alone_do_not_show_how_alike_the_inputs_are() {
+    let reading = read(&[tone_pair(400.0, 2.5, 1.0), tone_pair(1000.0, 2.5, 1.0)]);
+    assert_eq!(
+        (reading.state, reading.gain_db),
+        (YLeadState::NeedsHighTone, None)
     );
 }
 

@@ -250,7 +250,10 @@ impl Listener for Lead {
         let reading = self.0.reading();
         match reading.state {
             // What is plugged in now, also after there is a figure.
-            YLeadState::Done => format!("{} tones read; more make it surer", reading.tones.len()),
+            YLeadState::Done => match reading.tones.len() {
+                0 => "the figures stand, from noise".into(),
+                tones => format!("the figures stand, from {tones} tones"),
+            },
             state => state.words().into(),
         }
     }
