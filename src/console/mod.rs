@@ -13,6 +13,7 @@ mod measure;
 mod mechanism_sheet;
 mod page;
 mod pictures;
+mod profile;
 mod readout;
 pub mod settings;
 mod sheet;
@@ -85,6 +86,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+        Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }
 

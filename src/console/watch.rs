@@ -5,10 +5,12 @@ use super::{
     settings::WatchSettings,
 };
 use crate::{
-    readings::{InputState, Readings},
-    worker::Worker,
+    meters::MeterSetup,
+    profile::{ProfileStore, StoredProfile},
+    readings::{InputState, Readings, SourceDescription},
+    worker::{Request, Worker},
 };
-use crossbeam_channel::{Receiver, never, select_biased};
+use crossbeam_channel::{Receiver, Sender, never, select_biased};
 use std::{
     fmt::Write as _,
     io::Write,
@@ -36,21 +38,55 @@ pub fn watch(
 ) -> Result<Outcome, ConsoleError> {
     let name = settings.source.name();
     let source = settings.source.start()?;
-    let worker = Worker::start(source, settings.expected.setup, || {})?;
+    let worker = Worker::start(source, settings.expected.setup.clone(), || {})?;
     let face = Face::new(settings.format, terminal);
+    let mut own_profile = OwnProfile {
+        store: settings.profiles,
+        setup: settings.expected.setup,
+        requests: worker.requests.clone(),
+        looked_for: None,
+    };
     let interrupt = interrupt()?;
     show(
         &worker.readings,
         &interrupt,
         settings.seconds,
         &mut Showing::new(face, out),
+        |readings| own_profile.look(&readings.source.description),
     )?
     .ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
 }
 
+/// Reads a live input through its own profile: looked for when the input is known, and anew when another rate runs.
+struct OwnProfile {
+    store: Option<ProfileStore>,
+    setup: MeterSetup,
+    requests: Sender<Request>,
+    looked_for: Option<SourceDescription>,
+}
+
+impl OwnProfile {
+    fn look(&mut self, description: &SourceDescription) -> Result<(), ConsoleError> {
+        let Some(store) = &self.store else {
+            return Ok(());
+        };
+        if self.looked_for.as_ref() == Some(description) {
+            return Ok(());
+        }
+        self.looked_for = Some(description.clone());
+        let setup = match store.find(description)? {
+            Some(StoredProfile { profile, .. }) => self.setup.clone().with_profile(&profile?),
+            None => self.setup.clone(),
+        };
+        // A worker that has ended needs no profile.
+        let _ended = self.requests.send(Request::ChangeSetup(Box::new(setup)));
+        Ok(())
+    }
+}
+
 /// A channel that tells of Ctrl-C (and of being asked to terminate). The second time the program ends at once, in case
 /// it is stuck in an output that nobody reads.
-fn interrupt() -> Result<Receiver<()>, ConsoleError> {
+pub(super) fn interrupt() -> Result<Receiver<()>, ConsoleError> {
     let (told, interrupt) = crossbeam_channel::bounded(1);
     let before = AtomicBool::new(false);
     ctrlc::set_handler(move || {
@@ -69,6 +105,7 @@ fn show(
     interrupt: &Receiver<()>,
     seconds: Option<f64>,
     showing: &mut Showing<'_>,
+    mut seen: impl FnMut(&Readings) -> Result<(), ConsoleError>,
 ) -> Result<Option<Outcome>, ConsoleError> {
     let patience = seconds.map_or_else(never, |seconds| {
         crossbeam_channel::after(Duration::from_secs_f64(seconds) + PATIENCE)
@@ -83,6 +120,7 @@ fn show(
         if let InputState::Failed(why) = &snapshot.source.state {
             return Err(ConsoleError::Refused(why.clone()));
         }
+        seen(&snapshot)?;
         let last = snapshot.source.state == InputState::Ended
             || seconds.is_some_and(|seconds| snapshot.source.seconds >= seconds);
         if showing.take(snapshot, last)? == Reader::Gone || last {
@@ -247,6 +285,7 @@ mod tests {
             &never(),
             seconds,
             &mut Showing::new(face, &mut out),
+            |_| Ok(()),
         );
         (ended, String::from_utf8(out).expect("UTF-8"))
     }
@@ -332,7 +371,7 @@ mod tests {
         }
         let mut closed = Closed;
         let mut showing = Showing::new(Face::Jsonl, &mut closed);
-        let ended = show(&readings, &never(), None, &mut showing);
+        let ended = show(&readings, &never(), None, &mut showing, |_| Ok(()));
         assert_eq!(ended.expect("no error"), Some(Outcome::Complete));
         assert_eq!(readings.len(), 2, "the watch ended at the first write");
     }
@@ -346,7 +385,7 @@ mod tests {
         let mut showing = Showing::new(Face::Table, &mut out);
         showing.take(running(1.0), false).expect("written");
         showing.take(running(1.5), false).expect("written");
-        let ended = show(&readings, &interrupt, None, &mut showing);
+        let ended = show(&readings, &interrupt, None, &mut showing, |_| Ok(()));
         assert_eq!(ended.expect("ends well"), Some(Outcome::Complete));
         let text = String::from_utf8(out).expect("UTF-8");
         assert!(

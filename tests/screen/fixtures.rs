@@ -154,6 +154,7 @@ fn level(t: f64, left_dbfs: f64, right_dbfs: f64) -> LevelReading {
         left: channel(t, left_dbfs),
         right: channel(t + 0.7, right_dbfs),
         balance_db: Some(left_dbfs - right_dbfs),
+        balance_uncertainty_db: None,
         quick_balance_db: Some(left_dbfs - right_dbfs + 0.04),
         steadiness_db_rms: Some(0.12),
         steadiness_db_peak_to_peak: Some(0.6),
@@ -174,6 +175,7 @@ fn phase(t: f64, arcmin: f64, wander_arcmin: f64) -> PhaseReading {
         delay_us: Some(5.4975 * arcmin),
         delay_uncertainty_us: Some(0.03),
         azimuth_arcmin: Some(arcmin),
+        azimuth_uncertainty_arcmin: None,
         ambiguous: false,
         candidates: vec![PhaseCandidate {
             delay_us: 5.4975 * arcmin,
