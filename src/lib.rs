@@ -5,10 +5,12 @@
 //! built of, [`tables`] the calibration data, [`profile`] what is known of the interface.
 
 pub mod console;
+pub mod guide;
 pub mod mechanism;
 pub mod meters;
 pub mod profile;
 pub mod readings;
+pub mod run_in;
 pub mod screen;
 pub mod signal;
 pub mod source;

@@ -35,6 +35,8 @@ const PUBLISH_EVERY: Duration = Duration::from_micros(7500);
 const REPEAT_EVERY: Duration = Duration::from_millis(250);
 /// Frames taken from the ring at a time.
 const CHUNK_FRAMES: usize = 1024;
+/// Looks at a take on its way, a second of it.
+const LOOKS_A_SECOND: u32 = 10;
 /// Snapshots that may wait for a slow reader; the oldest goes first.
 const WAITING_SNAPSHOTS: usize = 4;
 
@@ -151,6 +153,40 @@ pub fn measure(
     setup: MeterSetup,
     frame_limit: Option<u64>,
 ) -> Result<Readings, SourceError> {
+    read_through(source, setup, frame_limit, &mut |_| {})
+}
+
+/// The same, with a look at the readings on the way, ten times a second of the source: what a run-in log is fed with.
+///
+/// # Errors
+/// As [`measure`].
+pub fn measure_looking(
+    source: &mut dyn FrameSource,
+    setup: MeterSetup,
+    look: &mut dyn FnMut(&Readings),
+) -> Result<Readings, SourceError> {
+    let every_frames = u64::from(source.description().sample_rate_hz / LOOKS_A_SECOND).max(1);
+    let mut due_frames = every_frames;
+    read_through(source, setup, None, &mut |station| {
+        let frames = station
+            .stream
+            .as_ref()
+            .map_or(0, |stream| stream.received_frames);
+        if frames >= due_frames {
+            due_frames = frames + every_frames;
+            if let Some(readings) = station.readings() {
+                look(&readings);
+            }
+        }
+    })
+}
+
+fn read_through(
+    source: &mut dyn FrameSource,
+    setup: MeterSetup,
+    frame_limit: Option<u64>,
+    after_chunk: &mut dyn FnMut(&mut Station),
+) -> Result<Readings, SourceError> {
     let description = source.description().clone();
     let channels = usize::from(description.channels);
     let (mut producer, consumer) = ring::ring(channels, 4 * CHUNK_FRAMES);
@@ -171,6 +207,7 @@ pub fn measure(
         }
         producer.push(&chunk[..frames * channels]);
         station.drain();
+        after_chunk(&mut station);
         left -= frames as u64;
     }
     if let Some(damage) = source.damage() {

@@ -8,7 +8,10 @@ pub use profile::{
     ProfileArguments, ProfileStep, ShowArguments,
 };
 
-use crate::source::sound_card::SampleFormat;
+use crate::{
+    guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
+    source::sound_card::SampleFormat,
+};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -39,6 +42,8 @@ pub struct Arguments {
 pub enum Command {
     /// List the sound inputs with their rates and formats
     Inputs,
+    /// List the sound outputs, for the sound guide
+    Outputs,
     /// Show the readings live
     Watch(WatchArguments),
     /// Read a recording as fast as possible and print its readings
@@ -47,6 +52,8 @@ pub enum Command {
     Virtual(VirtualArguments),
     /// Measure the interface itself, step by step, and keep what is found
     Profile(ProfileArguments),
+    /// Say what a run-in log shows: trend, steadiness, warm-up, events
+    RunIn(RunInArguments),
 }
 
 /// `trimwatch` alone.
@@ -78,6 +85,35 @@ pub struct WatchArguments {
     /// How the readings are written
     #[arg(long, value_enum, default_value_t = WatchFormat::Text)]
     pub format: WatchFormat,
+    /// Keep a run-in log in this file; one that is there is gone on with
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// Time between two readings of the log, s
+    #[arg(long, value_name = "N", default_value = "5", value_parser = log_every_s, requires = "log")]
+    pub log_every: f64,
+    /// Play a sound guide on this output: its id, or any part that fits only one ('trimwatch outputs')
+    #[arg(long, value_name = "OUTPUT", requires = "guide_of")]
+    pub guide: Option<String>,
+    /// What it guides: pips that cease in the target; high ones: too high, low ones: too low
+    #[arg(long, value_enum, value_name = "READING", requires = "guide")]
+    pub guide_of: Option<GuidedReading>,
+    /// Level of its pips, dBFS, at most -20
+    #[arg(long, value_name = "DBFS", default_value = "-40", value_parser = guide_level_dbfs, requires = "guide", allow_negative_numbers = true)]
+    pub guide_level: f64,
+    /// Allow an output of the card that the deck's signal comes from
+    #[arg(long, requires = "guide")]
+    pub guide_same_card: bool,
+}
+
+/// What a sound guide can be of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum GuidedReading {
+    /// Speed: high pips when fast
+    Speed,
+    /// Azimuth: high pips when the right channel is later
+    Azimuth,
+    /// Balance: high pips when left is louder
+    Balance,
 }
 
 /// `trimwatch measure`.
@@ -94,6 +130,9 @@ pub struct MeasureArguments {
     /// Channels to read, counted from 1: "3,4", or one alone [default: the first two]
     #[arg(long, value_name = "L,R", value_parser = channel_pick)]
     pub channels: Option<ChannelPick>,
+    /// Instead of one reading of all, compare the first, middle and last stretch: both ends of the tape
+    #[arg(long, conflicts_with_all = ["as_found", "pictures"])]
+    pub ends: bool,
     /// An earlier take of the same deck to compare the mechanism with
     #[arg(long, value_name = "TAKE")]
     pub as_found: Option<PathBuf>,
@@ -122,6 +161,25 @@ pub struct VirtualArguments {
     /// Sample format: 16 or 24 bits, or 32-bit float
     #[arg(long, value_enum, default_value_t = Bits::B24)]
     pub bits: Bits,
+}
+
+/// `trimwatch run-in`.
+#[derive(Debug, Args)]
+pub struct RunInArguments {
+    /// The log that 'watch --log FILE' keeps; it may be in use
+    pub log: PathBuf,
+    /// How the evaluation is written
+    #[arg(long, value_enum, default_value_t = MeasureFormat::Text)]
+    pub format: MeasureFormat,
+    /// Half the width of the band in which a speed is called steady, %
+    #[arg(long, value_name = "PERCENT", default_value = "0.05", value_parser = steady_within_percent)]
+    pub steady_within: f64,
+    /// First add this temperature to the log, °C: room or deck, always read at the same place
+    #[arg(long, value_name = "CELSIUS", value_parser = celsius, allow_negative_numbers = true)]
+    pub temperature: Option<f64>,
+    /// When the temperature was read, minutes after the run's start [default: now]
+    #[arg(long, value_name = "MINUTES", value_parser = minutes, requires = "temperature")]
+    pub at: Option<f64>,
 }
 
 /// One of three sources; the first input of the system when none is named.
@@ -214,6 +272,26 @@ fn channel_pick(text: &str) -> Result<ChannelPick, String> {
 fn seconds(text: &str) -> Result<f64, String> {
     // Four weeks: anything longer is a slip of the finger, and every frame count stays exact.
     within(text, 0.001, 2_419_200.0, "s")
+}
+
+fn log_every_s(text: &str) -> Result<f64, String> {
+    within(text, 1.0, 60.0, "s")
+}
+
+fn guide_level_dbfs(text: &str) -> Result<f64, String> {
+    within(text, MIN_LEVEL_DBFS, MAX_LEVEL_DBFS, "dBFS")
+}
+
+fn steady_within_percent(text: &str) -> Result<f64, String> {
+    within(text, 0.001, 5.0, "%")
+}
+
+fn celsius(text: &str) -> Result<f64, String> {
+    within(text, -40.0, 150.0, "°C")
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    within(text, 0.0, 40_320.0, "minutes")
 }
 
 fn tone_hz(text: &str) -> Result<f64, String> {

@@ -1,11 +1,12 @@
-//! The readings format: JSON. A number that is not finite becomes `null`.
+//! The readings format and its like: JSON. A number that is not finite becomes `null`.
 
 use super::ConsoleError;
 use crate::readings::Readings;
+use serde::Serialize;
 
 /// One object, indented, with a line end.
-pub fn object(readings: &Readings) -> Result<String, ConsoleError> {
-    ended(serde_json::to_string_pretty(readings))
+pub fn object(what: &impl Serialize) -> Result<String, ConsoleError> {
+    ended(serde_json::to_string_pretty(what))
 }
 
 /// One object on one line, with a line end.

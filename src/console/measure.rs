@@ -1,7 +1,7 @@
 //! `trimwatch measure`: a recording from end to end, as fast as it can be read.
 
 use super::{
-    ConsoleError, Outcome, arguments::MeasureFormat, deliver, json, pictures,
+    ConsoleError, Outcome, arguments::MeasureFormat, deliver, ends, json, pictures,
     settings::MeasureSettings, sheet::sheet,
 };
 use crate::{meters::AsFound, worker};
@@ -12,6 +12,9 @@ pub fn measure(
     mut settings: MeasureSettings,
     out: &mut dyn Write,
 ) -> Result<Outcome, ConsoleError> {
+    if settings.ends {
+        return ends::measure_ends(settings, out);
+    }
     let mut setup = settings.expected.setup;
     if let Some(take) = &mut settings.as_found {
         let found = worker::measure(take, setup.clone(), None)?;

@@ -4,6 +4,9 @@
 //! `Write` that is handed in; errors are returned and printed in one place, by the program.
 
 pub mod arguments;
+mod beside;
+mod chart;
+mod ends;
 #[cfg(test)]
 mod example;
 mod figures;
@@ -11,10 +14,12 @@ mod inputs;
 mod json;
 mod measure;
 mod mechanism_sheet;
+mod outputs;
 mod page;
 mod pictures;
 mod profile;
 mod readout;
+mod run_in;
 pub mod settings;
 mod sheet;
 mod usage;
@@ -23,7 +28,7 @@ mod watch;
 
 pub use usage::{NoArguments, parse};
 
-use crate::{source::SourceError, tables::TableError};
+use crate::{guide::GuideError, run_in::RunInError, source::SourceError, tables::TableError};
 use arguments::Command;
 use std::io::{self, Write};
 
@@ -76,6 +81,18 @@ impl From<TableError> for ConsoleError {
     }
 }
 
+impl From<GuideError> for ConsoleError {
+    fn from(error: GuideError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
+impl From<RunInError> for ConsoleError {
+    fn from(error: RunInError) -> Self {
+        Self::Refused(error.0)
+    }
+}
+
 /// Runs one command. `terminal`: whether `out` is a terminal that understands cursor movements.
 ///
 /// # Errors
@@ -83,8 +100,10 @@ impl From<TableError> for ConsoleError {
 pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outcome, ConsoleError> {
     match command {
         Command::Inputs => inputs::inputs(out),
+        Command::Outputs => outputs::outputs(out),
         Command::Watch(arguments) => watch::watch(arguments.try_into()?, out, terminal),
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
+        Command::RunIn(arguments) => run_in::run_in(&arguments, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
         Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }

@@ -56,6 +56,11 @@ impl Page {
         }
     }
 
+    /// A line that is laid out already.
+    pub fn verbatim(&mut self, line: &str) {
+        self.line(&fit(line, WIDTH));
+    }
+
     /// The text so far.
     pub fn into_text(self) -> String {
         self.0

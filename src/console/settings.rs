@@ -4,11 +4,12 @@
 use super::{
     ConsoleError,
     arguments::{
-        Bits, ChannelPick, MeasureArguments, MeasureFormat, SourceArguments, TapeArguments,
-        VirtualArguments, WatchArguments, WatchFormat,
+        Bits, ChannelPick, GuidedReading, MeasureArguments, MeasureFormat, SourceArguments,
+        TapeArguments, VirtualArguments, WatchArguments, WatchFormat,
     },
 };
 use crate::{
+    guide::{Aim, GuideOf, OutputName, find_output, list_outputs, shares_a_path},
     meters::MeterSetup,
     profile::{InterfaceProfile, ProfileStore},
     source::{
@@ -20,8 +21,8 @@ use crate::{
         virtual_deck::VirtualDeck,
     },
     tables::{
-        Mechanism, TapeFormat, mechanism_by_name_or_path, tape_format, test_tape_by_name_or_path,
-        user_tapes_folder,
+        Limits, Mechanism, TapeFormat, mechanism_by_name_or_path, tape_format,
+        test_tape_by_name_or_path, user_tapes_folder,
     },
 };
 use std::{
@@ -65,6 +66,30 @@ pub struct WatchSettings {
     pub seconds: Option<f64>,
     /// How to write.
     pub format: WatchFormat,
+    /// The run-in log to keep.
+    pub log: Option<LogSetting>,
+    /// The sound guide to play.
+    pub guide: Option<GuideSetting>,
+}
+
+/// A sound guide that is to be heard.
+#[derive(Clone, Debug)]
+pub struct GuideSetting {
+    /// Its output.
+    pub output: OutputName,
+    /// What it guides.
+    pub aim: Aim,
+    /// Level of its peaks, dBFS.
+    pub level_dbfs: f64,
+}
+
+/// A run-in log that is to be kept.
+#[derive(Clone, Debug)]
+pub struct LogSetting {
+    /// Its file.
+    pub path: PathBuf,
+    /// Time between two readings, s.
+    pub every_s: f64,
 }
 
 /// What `measure` works with.
@@ -77,6 +102,8 @@ pub struct MeasureSettings {
     pub pictures: Option<PathBuf>,
     /// What tape was recorded.
     pub expected: Expected,
+    /// Whether to compare both ends of the tape.
+    pub ends: bool,
     /// How to write.
     pub format: MeasureFormat,
 }
@@ -108,12 +135,25 @@ impl TryFrom<WatchArguments> for WatchSettings {
         }
         let live = matches!(source, SourceSetting::SoundCard(_));
         let finds_its_own = live && arguments.profile.is_none();
+        let guide = arguments
+            .guide
+            .zip(arguments.guide_of)
+            .map(|(output, of)| {
+                let same_card = arguments.guide_same_card;
+                GuideSetting::resolve(&output, of, arguments.guide_level, same_card, &source)
+            })
+            .transpose()?;
         Ok(Self {
+            guide,
             source,
             expected,
             profiles: finds_its_own.then(ProfileStore::of_the_user).flatten(),
             seconds: arguments.seconds,
             format: arguments.format,
+            log: arguments.log.map(|path| LogSetting {
+                path,
+                every_s: arguments.log_every,
+            }),
         })
     }
 }
@@ -141,6 +181,7 @@ impl TryFrom<MeasureArguments> for MeasureSettings {
             as_found,
             pictures: arguments.pictures,
             expected,
+            ends: arguments.ends,
             format: arguments.format,
         })
     }
@@ -238,6 +279,39 @@ impl Expected {
             }
             _ => Ok(()),
         }
+    }
+}
+
+impl GuideSetting {
+    /// Finds the output, and keeps it apart from the input in use.
+    fn resolve(
+        output: &str,
+        of: GuidedReading,
+        level_dbfs: f64,
+        same_card: bool,
+        source: &SourceSetting,
+    ) -> Result<Self, ConsoleError> {
+        let output = find_output(&list_outputs().outputs, output)?;
+        if let SourceSetting::SoundCard(choice) = source
+            && !same_card
+            && shares_a_path(&output, &sound_card::input_id(choice)?)
+        {
+            return Err(ConsoleError::Refused(format!(
+                "the output {} belongs to the card that the deck's signal comes from, and could be heard in it: choose \
+                 another, or add --guide-same-card if it cannot",
+                output.name
+            )));
+        }
+        let of = match of {
+            GuidedReading::Speed => GuideOf::Speed,
+            GuidedReading::Azimuth => GuideOf::Azimuth,
+            GuidedReading::Balance => GuideOf::Balance,
+        };
+        Ok(Self {
+            output,
+            aim: Aim::new(of, &Limits::supplied()?),
+            level_dbfs,
+        })
     }
 }
 

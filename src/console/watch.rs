@@ -1,8 +1,8 @@
 //! `trimwatch watch`: the readings live, until the signal, the time or the technician ends it.
 
 use super::{
-    ConsoleError, Outcome, Reader, arguments::WatchFormat, deliver, json, readout,
-    settings::WatchSettings,
+    ConsoleError, Outcome, Reader, arguments::WatchFormat, beside::Beside, deliver, json, page,
+    readout, settings::WatchSettings,
 };
 use crate::{
     meters::MeterSetup,
@@ -37,6 +37,7 @@ pub fn watch(
     terminal: bool,
 ) -> Result<Outcome, ConsoleError> {
     let name = settings.source.name();
+    let mut beside = Beside::start(&settings, &name)?;
     let source = settings.source.start()?;
     let worker = Worker::start(source, settings.expected.setup.clone(), || {})?;
     let face = Face::new(settings.format, terminal);
@@ -47,14 +48,25 @@ pub fn watch(
         looked_for: None,
     };
     let interrupt = interrupt()?;
-    show(
+    let mut showing = Showing::new(face, out);
+    // What is to be known before anything sounds.
+    showing.remarks = beside.remarks();
+    showing.remark();
+    let shown = show(
         &worker.readings,
         &interrupt,
         settings.seconds,
-        &mut Showing::new(face, out),
-        |readings| own_profile.look(&readings.source.description),
-    )?
-    .ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
+        &mut showing,
+        |readings| {
+            own_profile.look(&readings.source.description)?;
+            beside.take(readings);
+            Ok(beside.remarks())
+        },
+    );
+    let beside_ended = beside.finish();
+    let outcome = shown?;
+    beside_ended?;
+    outcome.ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
 }
 
 /// Reads a live input through its own profile: looked for when the input is known, and anew when another rate runs.
@@ -99,13 +111,13 @@ pub(super) fn interrupt() -> Result<Receiver<()>, ConsoleError> {
     Ok(interrupt)
 }
 
-/// Shows snapshots until the end. `None` when not one came.
+/// Shows snapshots until the end; `each` sees them too, and gives the remarks to go with them. `None` when not one came.
 fn show(
     readings: &Receiver<Arc<Readings>>,
     interrupt: &Receiver<()>,
     seconds: Option<f64>,
     showing: &mut Showing<'_>,
-    mut seen: impl FnMut(&Readings) -> Result<(), ConsoleError>,
+    mut each: impl FnMut(&Readings) -> Result<Vec<String>, ConsoleError>,
 ) -> Result<Option<Outcome>, ConsoleError> {
     let patience = seconds.map_or_else(never, |seconds| {
         crossbeam_channel::after(Duration::from_secs_f64(seconds) + PATIENCE)
@@ -120,7 +132,7 @@ fn show(
         if let InputState::Failed(why) = &snapshot.source.state {
             return Err(ConsoleError::Refused(why.clone()));
         }
-        seen(&snapshot)?;
+        showing.remarks = each(&snapshot)?;
         let last = snapshot.source.state == InputState::Ended
             || seconds.is_some_and(|seconds| snapshot.source.seconds >= seconds);
         if showing.take(snapshot, last)? == Reader::Gone || last {
@@ -170,6 +182,10 @@ struct Showing<'a> {
     waiting: Option<Arc<Readings>>,
     any: bool,
     any_valid: bool,
+    /// What is to be said besides the readings.
+    remarks: Vec<String>,
+    /// Of these, what was said last where nothing is redrawn.
+    remarked: Vec<String>,
 }
 
 impl<'a> Showing<'a> {
@@ -182,6 +198,8 @@ impl<'a> Showing<'a> {
             waiting: None,
             any: false,
             any_valid: false,
+            remarks: Vec::new(),
+            remarked: Vec::new(),
         }
     }
 
@@ -223,13 +241,33 @@ impl<'a> Showing<'a> {
                 lines.join("\n") + "\n"
             }
             Face::Block => {
-                let lines = readout::block(readings);
+                let mut lines = readout::block(readings);
+                for remark in &self.remarks {
+                    lines.extend(page::wrap(remark, page::WIDTH));
+                }
                 let text = in_place(self.drawn_lines, &lines);
                 self.drawn_lines = lines.len();
                 text
             }
         };
+        self.remark();
         deliver(self.out, &text)
+    }
+
+    /// Where lines stay as they are, a remark goes to the error output, once: the output is for the readings.
+    fn remark(&mut self) {
+        if self.face == Face::Block || self.remarks == self.remarked {
+            return;
+        }
+        for remark in self
+            .remarks
+            .iter()
+            .filter(|remark| !self.remarked.contains(remark))
+        {
+            let line = page::printable(remark);
+            let _closed = writeln!(std::io::stderr(), "trimwatch: {line}");
+        }
+        self.remarked.clone_from(&self.remarks);
     }
 }
 
@@ -285,7 +323,7 @@ mod tests {
             &never(),
             seconds,
             &mut Showing::new(face, &mut out),
-            |_| Ok(()),
+            |_| Ok(Vec::new()),
         );
         (ended, String::from_utf8(out).expect("UTF-8"))
     }
@@ -371,7 +409,7 @@ mod tests {
         }
         let mut closed = Closed;
         let mut showing = Showing::new(Face::Jsonl, &mut closed);
-        let ended = show(&readings, &never(), None, &mut showing, |_| Ok(()));
+        let ended = show(&readings, &never(), None, &mut showing, |_| Ok(Vec::new()));
         assert_eq!(ended.expect("no error"), Some(Outcome::Complete));
         assert_eq!(readings.len(), 2, "the watch ended at the first write");
     }
@@ -385,7 +423,13 @@ mod tests {
         let mut showing = Showing::new(Face::Table, &mut out);
         showing.take(running(1.0), false).expect("written");
         showing.take(running(1.5), false).expect("written");
-        let ended = show(&readings, &interrupt, None, &mut showing, |_| Ok(()));
+        let ended = show(
+            &readings,
+            &interrupt,
+            None,
+            &mut showing,
+            |_| Ok(Vec::new()),
+        );
         assert_eq!(ended.expect("ends well"), Some(Outcome::Complete));
         let text = String::from_utf8(out).expect("UTF-8");
         assert!(

@@ -13,6 +13,7 @@ mod apart;
 mod capture;
 mod channels;
 mod formats;
+mod guide;
 mod listing;
 mod outage;
 mod readings;

@@ -9,9 +9,12 @@ mod child;
 use assert_no_alloc::AllocDisabler;
 use child::{End, Guard, run_guarded};
 use std::{hint::black_box, sync::Mutex};
-use trimwatch::source::{
-    ring::{FrameConsumer, Popped, ring},
-    sound_card::{CaptureCallback, CaptureSample, StreamHealth},
+use trimwatch::{
+    guide::{GuideCallback, GuideControls, OutputHealth},
+    source::{
+        ring::{FrameConsumer, Popped, ring},
+        sound_card::{CaptureCallback, CaptureSample, StreamHealth},
+    },
 };
 
 #[global_allocator]
@@ -159,6 +162,66 @@ fn a_closed_stream_ignores_its_device() {
 fn the_error_callback_only_sets_atomics() {
     for guard in [Guard::Allocator, Guard::SystemCalls] {
         let health = StreamHealth::default();
+        let end = run_guarded(guard, || {
+            for _ in 0..90_000 {
+                health.note_stream_error(cpal::ErrorKind::BackendError);
+            }
+            health.fault().is_some()
+        });
+        assert_eq!(end, End::Succeeded, "{guard:?}");
+    }
+}
+
+/// The guide's output: all it may be told, in every format and length, until after its end.
+#[test]
+fn the_guides_callback_only_computes() {
+    for guard in [Guard::Allocator, Guard::SystemCalls] {
+        let controls = std::sync::Arc::new(GuideControls::default());
+        let health = std::sync::Arc::new(OutputHealth::default());
+        let told = [f32::NAN, 1.0, -0.3, 0.0, f32::INFINITY, 0.02, -7.0];
+        let mut callback = GuideCallback::new(
+            48_000,
+            DEVICE_CHANNELS as u16,
+            controls.clone(),
+            health.clone(),
+        );
+        let mut floats = vec![0.0_f32; 6 * 4_096];
+        let mut shorts = vec![0_i16; 6 * 4_096];
+        let mut ints24 = vec![cpal::I24::new_unchecked(0); 6 * 4_096];
+        let mut bytes = vec![0_u8; 6 * 4_096];
+        let end = run_guarded(guard, || {
+            let mut heard = 0.0_f32;
+            for call in 0..CALLS / 10 {
+                let length = LENGTHS[call % LENGTHS.len()];
+                if call % 3 == 0 {
+                    controls.set_offset(told[call / 30 % told.len()]);
+                }
+                if call == CALLS / 20 {
+                    health.note_stream_error(cpal::ErrorKind::DeviceChanged);
+                }
+                if call == CALLS / 15 {
+                    controls.stop();
+                }
+                match (call / LENGTHS.len()) % 4 {
+                    0 => callback.fill(black_box(&mut floats[..length])),
+                    1 => callback.fill(black_box(&mut shorts[..length])),
+                    2 => callback.fill(black_box(&mut ints24[..length])),
+                    _ => callback.fill(black_box(&mut bytes[..length])),
+                }
+                heard = floats
+                    .iter()
+                    .fold(heard, |peak, sample| peak.max(sample.abs()));
+            }
+            heard > 0.0 && health.frames() > 0 && health.fault().is_some()
+        });
+        assert_eq!(end, End::Succeeded, "{guard:?}");
+    }
+}
+
+#[test]
+fn the_guides_error_callback_only_sets_atomics() {
+    for guard in [Guard::Allocator, Guard::SystemCalls] {
+        let health = OutputHealth::default();
         let end = run_guarded(guard, || {
             for _ in 0..90_000 {
                 health.note_stream_error(cpal::ErrorKind::BackendError);

@@ -238,7 +238,7 @@ fn offered_format(config: &cpal::SupportedStreamConfigRange) -> Option<OfferedFo
 static PULSE: Mutex<Option<Arc<cpal::Host>>> = Mutex::new(None);
 
 /// Calls `ask` with the host, anew where the kept connection has died with its server.
-fn with_host<T>(
+pub(crate) fn with_host<T>(
     host_id: cpal::HostId,
     ask: impl Fn(&cpal::Host) -> Result<T, cpal::Error>,
 ) -> Result<T, cpal::Error> {
@@ -258,7 +258,7 @@ fn with_host<T>(
 
 /// From now on libasound does not print on stderr from this thread what went wrong: it tries things out that fail on
 /// every computer, and what matters comes back as an error anyway.
-fn quiet_alsa() {
+pub(crate) fn quiet_alsa() {
     #[cfg(target_os = "linux")]
     let _unheard = alsa::Output::local_error_handler();
 }

@@ -32,7 +32,9 @@ pub use sample::CaptureSample;
 
 use crate::source::{RunningSource, SourceError, StopOnDrop};
 use hosts::{CpalHosts, SoundHosts};
-use patience::{NoAnswer, with_patience};
+pub(crate) use hosts::{quiet_alsa, with_host};
+pub(crate) use patience::{NoAnswer, start as start_detached, with_patience};
+pub(crate) use sound_server::PlaybackRoute;
 use std::{
     any::Any,
     sync::Arc,
@@ -73,6 +75,14 @@ pub struct InputList {
 /// Lists the inputs of all sound systems. Takes a while: every device is asked what it offers.
 pub fn list_inputs() -> InputList {
     list(&system_hosts())
+}
+
+/// The whole id of the input that `choice` means, without opening it.
+///
+/// # Errors
+/// As [`open`].
+pub fn input_id(choice: &InputChoice) -> Result<String, SourceError> {
+    choose(&*system_hosts(), choice).map(|name| name.id)
 }
 
 /// Opens an input and keeps it open until the result is dropped. Waits until the stream runs, for some ten seconds at most:

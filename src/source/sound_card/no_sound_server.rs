@@ -26,3 +26,21 @@ impl RouteWatch {
         None
     }
 }
+
+/// As [`RouteWatch`], for a stream that plays.
+pub(crate) struct PlaybackRoute;
+
+impl PlaybackRoute {
+    /// Nothing to note.
+    pub fn before_opening(_host: &str) -> Self {
+        Self
+    }
+
+    /// Nothing to follow.
+    pub fn follow(
+        self,
+        _is_over: impl Fn() -> bool + Send + 'static,
+        _moved: impl FnOnce() + Send + 'static,
+    ) {
+    }
+}

@@ -5,7 +5,7 @@ use std::{thread, time::Duration};
 
 /// Why there is no answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum NoAnswer {
+pub(crate) enum NoAnswer {
     /// It takes too long. The thread stays behind and ends when the call returns, if ever.
     TooLate,
     /// The thread could not be started, or what it called has panicked.
@@ -14,7 +14,7 @@ pub(super) enum NoAnswer {
 
 /// Starts `work` on a detached thread named `name`; its result can be read from the channel. A channel that is cut
 /// off without a result means [`NoAnswer::Failed`].
-pub(super) fn start<T: Send + 'static>(
+pub(crate) fn start<T: Send + 'static>(
     name: &str,
     work: impl FnOnce() -> T + Send + 'static,
 ) -> Receiver<T> {
@@ -28,7 +28,7 @@ pub(super) fn start<T: Send + 'static>(
 }
 
 /// As [`start`], and waits for the result.
-pub(super) fn with_patience<T: Send + 'static>(
+pub(crate) fn with_patience<T: Send + 'static>(
     name: &str,
     limit: Duration,
     work: impl FnOnce() -> T + Send + 'static,

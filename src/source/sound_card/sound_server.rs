@@ -6,6 +6,10 @@
 //! running. The first is answered here by asking for channels by the positions they have, the second by watching
 //! which source feeds our stream.
 
+mod playback;
+
+pub(crate) use playback::PlaybackRoute;
+
 use super::{
     channel_layout::layout_with,
     choosing::StreamPlan,
@@ -73,8 +77,7 @@ impl Link {
     }
 
     /// From here on the server tells of changes, and [`Self::wait_for_news`] is the only thing to do.
-    fn subscribe(mut self) -> Option<Self> {
-        let changes = SubscriptionMask::SOURCE | SubscriptionMask::SOURCE_OUTPUT;
+    fn subscribe(mut self, changes: SubscriptionMask) -> Option<Self> {
         let question = Command::Subscribe(changes);
         protocol::write_command_message(self.socket.get_mut(), self.asked, &question, self.version)
             .ok()?;
@@ -103,18 +106,20 @@ impl Link {
     /// The streams of this process, and the source that feeds each.
     fn our_streams(&mut self) -> Option<BTreeMap<u32, u32>> {
         let all: Vec<SourceOutputInfo> = self.ask(&Command::GetSourceOutputInfoList)?;
-        let us = std::process::id().to_string();
-        let ours = all.into_iter().filter(|stream| {
-            stream
-                .props
-                .get(Prop::ApplicationProcessId)
-                .is_some_and(|id| id.strip_suffix(b"\0").unwrap_or(id) == us.as_bytes())
-        });
+        let ours = all.into_iter().filter(|stream| is_ours(&stream.props));
         Some(
             ours.map(|stream| (stream.index, stream.source_index))
                 .collect(),
         )
     }
+}
+
+/// Whether a stream belongs to this process.
+fn is_ours(props: &protocol::Props) -> bool {
+    let us = std::process::id().to_string();
+    props
+        .get(Prop::ApplicationProcessId)
+        .is_some_and(|id| id.strip_suffix(b"\0").unwrap_or(id) == us.as_bytes())
 }
 
 /// The plan with the channels asked for in a way that makes the server hand them over as they are.
@@ -178,7 +183,8 @@ impl RouteWatch {
         };
         // Most streams through ALSA lead to no server. The others are looked at again once news are sure to come.
         new_streams()?;
-        let news = Link::connect()?.subscribe()?;
+        let news = Link::connect()?
+            .subscribe(SubscriptionMask::SOURCE | SubscriptionMask::SOURCE_OUTPUT)?;
         let routes = new_streams()?;
         let feeding = *routes.values().next()?;
         let source = link
