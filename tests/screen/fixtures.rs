@@ -75,7 +75,6 @@ fn speed(t: f64, offset: f64, wow_percent: f64) -> SpeedReading {
         steady: window(2.0, offset + 0.1 * wow(t, wow_percent)),
         long: window(10.0, offset + 0.01 * wow(t, wow_percent)),
         trail: trail(t, |t| offset + wow(t, wow_percent)),
-        ..SpeedReading::default()
     }
 }
 
@@ -259,7 +258,6 @@ pub fn clipped(t: f64) -> Readings {
     readings.tone.status = Validity::Clipped;
     readings.speed = SpeedReading {
         status: Validity::Clipped,
-        ..SpeedReading::default()
     };
     readings.flutter = FlutterReading {
         status: Validity::Clipped,
@@ -289,7 +287,6 @@ pub fn ambiguous(t: f64) -> Readings {
         .to_vec();
     readings.speed = SpeedReading {
         status: Validity::NotTheExpectedTone,
-        ..SpeedReading::default()
     };
     readings.notices = vec![Notice::new(
         NoticeCode::PhaseAmbiguous,
