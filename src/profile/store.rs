@@ -116,11 +116,7 @@ impl ProfileStore {
     /// # Errors
     /// When the name is no name for a file, or the file cannot be written.
     pub fn save(&self, name: &str, profile: &InterfaceProfile) -> Result<PathBuf, TableError> {
-        if !is_name(name) {
-            return Err(TableError(format!(
-                "'{name}' is no name for a profile: use letters, digits, '-', '_' and '.'"
-            )));
-        }
+        Self::check_name(name)?;
         let text = profile.to_toml()?;
         let path = self.path(name);
         let fresh = self.folder.join(format!(".{name}.new"));
@@ -129,6 +125,19 @@ impl ProfileStore {
             .and_then(|()| fs::rename(&fresh, &path))
             .map_err(|error| refuse(&path, "cannot be written", &error))?;
         Ok(path)
+    }
+
+    /// Whether a profile can be kept under this name: told before anything is measured for it.
+    ///
+    /// # Errors
+    /// Says what a name is made of.
+    pub fn check_name(name: &str) -> Result<(), TableError> {
+        if is_name(name) {
+            return Ok(());
+        }
+        Err(TableError(format!(
+            "'{name}' is no name for a profile: use letters, digits, '-', '_' and '.'"
+        )))
     }
 
     /// Takes the profile of a file in, under the name its device and rate give; returns the name.

@@ -56,6 +56,17 @@ pub(super) struct Keeping {
     pub(super) name: Option<String>,
 }
 
+impl Keeping {
+    /// # Errors
+    /// When it cannot be a name.
+    fn under(name: Option<String>) -> Result<Self, ConsoleError> {
+        if let Some(name) = &name {
+            ProfileStore::check_name(name)?;
+        }
+        Ok(Self { name })
+    }
+}
+
 impl TryFrom<ProfileArguments> for ProfileSettings {
     type Error = ConsoleError;
 
@@ -87,12 +98,7 @@ fn step(step: ProfileStep) -> Result<Step, ConsoleError> {
                 source,
                 seconds: arguments.seconds,
             };
-            Step::Measure(
-                measurement,
-                Keeping {
-                    name: arguments.name,
-                },
-            )
+            Step::Measure(measurement, Keeping::under(arguments.name)?)
         }
         ProfileStep::YLead(arguments) => listening(arguments, |source, seconds| {
             Measurement::YLead { source, seconds }
@@ -116,12 +122,7 @@ fn step(step: ProfileStep) -> Result<Step, ConsoleError> {
                 seconds: arguments.seconds,
                 sine,
             };
-            Step::Measure(
-                measurement,
-                Keeping {
-                    name: arguments.name,
-                },
-            )
+            Step::Measure(measurement, Keeping::under(arguments.name)?)
         }
         ProfileStep::Show(arguments) => arguments.profile.map_or(Step::List, Step::Show),
         ProfileStep::Import(arguments) => Step::Import {
@@ -139,9 +140,7 @@ fn listening(
     let source = source(arguments.source)?;
     Ok(Step::Measure(
         measurement(source, arguments.seconds),
-        Keeping {
-            name: arguments.name,
-        },
+        Keeping::under(arguments.name)?,
     ))
 }
 
