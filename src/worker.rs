@@ -6,8 +6,9 @@
 //! source delivers. Requests go the other way, typed.
 
 mod analyst;
+mod card_clock;
 
-use self::analyst::BackgroundAnalyst;
+use self::{analyst::BackgroundAnalyst, card_clock::CardClock};
 use crate::{
     meters::{MeterBank, MeterSetup},
     readings::{
@@ -127,6 +128,7 @@ fn run(
             Err(RecvTimeoutError::Disconnected) => thread::sleep(DRAIN_EVERY),
         }
         if station.drain() > 0 {
+            station.read_the_clock();
             last = None;
         }
         station.analyse_beside();
@@ -232,6 +234,8 @@ struct Stream {
     /// Started where snapshots are asked for; a take that is measured at once does without.
     analyst: OnceCell<Option<BackgroundAnalyst>>,
     source: SourceReading,
+    /// Of a live input: its sample clock against the computer's.
+    clock: Option<CardClock>,
     received_frames: u64,
     /// Losses of earlier rings of the same source.
     earlier_lost_frames: u64,
@@ -290,6 +294,7 @@ impl Station {
         self.drain();
         let sample_rate_hz = f64::from(description.sample_rate_hz);
         let channels = usize::from(description.channels);
+        let clock = CardClock::of(&description);
         let mut source = SourceReading::new(description.clone());
         source.state = InputState::Running;
         let continued = self.stream.take().filter(|stream| {
@@ -299,7 +304,7 @@ impl Station {
         });
         self.stream = Some(match continued {
             Some(mut stream) => {
-                stream.bank.mark_gap();
+                stream.mark_gap();
                 stream.earlier_lost_frames += stream.frames.lost_frames();
                 stream.earlier_gaps += stream.frames.gaps() + 1;
                 stream.frames = frames;
@@ -311,6 +316,7 @@ impl Station {
                 bank: MeterBank::new(sample_rate_hz, channels, &self.setup),
                 analyst: OnceCell::new(),
                 source,
+                clock,
                 received_frames: 0,
                 earlier_lost_frames: 0,
                 earlier_gaps: 0,
@@ -332,10 +338,19 @@ impl Station {
                     stream.bank.process(&self.chunk[..samples]);
                     stream.received_frames += frames as u64;
                 }
-                Popped::Gap(_) => stream.bank.mark_gap(),
+                Popped::Gap(_) => stream.mark_gap(),
             }
         }
         stream.received_frames - before
+    }
+
+    /// Notes the time at which the frames so far were there; right after they were taken.
+    fn read_the_clock(&mut self) {
+        if let Some(stream) = &mut self.stream
+            && let Some(clock) = &mut stream.clock
+        {
+            clock.observe(stream.received_frames);
+        }
     }
 
     /// Has the slow searches done beside the stream.
@@ -381,12 +396,21 @@ impl Station {
 }
 
 impl Stream {
+    /// Frames are missing here.
+    fn mark_gap(&mut self) {
+        self.bank.mark_gap();
+        if let Some(clock) = &mut self.clock {
+            clock.mark_gap();
+        }
+    }
+
     fn account(&self) -> SourceReading {
         let mut source = self.source.clone();
         source.seconds =
             self.received_frames as f64 / f64::from(source.description.sample_rate_hz.max(1));
         source.lost_frames = self.earlier_lost_frames + self.frames.lost_frames();
         source.gaps = self.earlier_gaps + self.frames.gaps();
+        source.clock = self.clock.as_ref().map(CardClock::reading);
         source
     }
 }

@@ -1,6 +1,13 @@
 //! The command line as it is typed: raw words, checked each by itself. What they mean together is settled in
 //! `settings`.
 
+mod profile;
+
+pub use profile::{
+    ClockArguments, DeleteArguments, ImportArguments, LevelArguments, ListenArguments,
+    ProfileArguments, ProfileStep, ShowArguments,
+};
+
 use crate::{
     guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
     source::sound_card::SampleFormat,
@@ -43,6 +50,8 @@ pub enum Command {
     Measure(MeasureArguments),
     /// Write a take of a simulated deck
     Virtual(VirtualArguments),
+    /// Measure the interface itself, step by step, and keep what is found
+    Profile(ProfileArguments),
     /// Say what a run-in log shows: trend, steadiness, warm-up, events
     RunIn(RunInArguments),
 }
@@ -67,6 +76,9 @@ pub struct WatchArguments {
     /// What tape plays.
     #[command(flatten)]
     pub tape: TapeArguments,
+    /// Interface profile, by name or file [default: the one of the input and its rate]
+    #[arg(long, value_name = "NAME")]
+    pub profile: Option<String>,
     /// End after this many seconds of signal (5 s later where none comes)
     #[arg(long, value_name = "N", value_parser = seconds)]
     pub seconds: Option<f64>,
@@ -112,6 +124,9 @@ pub struct MeasureArguments {
     /// What tape was recorded.
     #[command(flatten)]
     pub tape: TapeArguments,
+    /// Interface profile of the recording's interface, by name or file
+    #[arg(long, value_name = "NAME")]
+    pub profile: Option<String>,
     /// Channels to read, counted from 1: "3,4", or one alone [default: the first two]
     #[arg(long, value_name = "L,R", value_parser = channel_pick)]
     pub channels: Option<ChannelPick>,
@@ -193,7 +208,7 @@ pub struct SourceArguments {
 /// The tape that plays.
 #[derive(Debug, Default, Args)]
 pub struct TapeArguments {
-    /// Test tape, by its name in calibration/tapes
+    /// Test tape, by its name in calibration/tapes or your own tapes folder, or its file
     #[arg(long, value_name = "NAME", conflicts_with = "tone")]
     pub tape: Option<String>,
     /// Tone the tape carries, Hz [default: the nearer of 3000 and 3150]

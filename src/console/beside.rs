@@ -67,18 +67,6 @@ impl Beside {
         })
     }
 
-    /// Nothing but the face.
-    #[cfg(test)]
-    pub fn nothing() -> Self {
-        Self {
-            started: Instant::now(),
-            log: None,
-            guide: None,
-            seconds: f64::INFINITY,
-            ending: "",
-        }
-    }
-
     /// Takes each snapshot that comes.
     pub fn take(&mut self, readings: &Readings) {
         if readings.source.state == InputState::Ended {

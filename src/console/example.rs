@@ -171,6 +171,7 @@ fn fill_phase(readings: &mut Readings) {
     phase.degrees = Some(-135.24);
     phase.delay_us = Some(-118.683);
     phase.delay_uncertainty_us = Some(0.021);
+    phase.azimuth_uncertainty_arcmin = Some(0.17);
     phase.azimuth_arcmin = Some(-21.59);
     phase.ambiguous = true;
     phase.candidates = [0, 1, -1, 2, -2, 3, -3, 4, -4]

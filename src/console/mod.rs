@@ -17,6 +17,7 @@ mod mechanism_sheet;
 mod outputs;
 mod page;
 mod pictures;
+mod profile;
 mod readout;
 mod run_in;
 pub mod settings;
@@ -104,6 +105,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::RunIn(arguments) => run_in::run_in(&arguments, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+        Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }
 

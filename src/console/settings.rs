@@ -11,6 +11,7 @@ use super::{
 use crate::{
     guide::{Aim, GuideOf, OutputName, find_output, list_outputs, shares_a_path},
     meters::MeterSetup,
+    profile::{InterfaceProfile, ProfileStore},
     source::{
         FrameSource, RunningSource, SourceError,
         paced::play_live,
@@ -19,11 +20,15 @@ use crate::{
         take_writer::TakeBits,
         virtual_deck::VirtualDeck,
     },
-    tables::{Limits, Mechanism, TapeFormat, mechanism_by_name_or_path, tape_format, test_tape},
+    tables::{
+        Limits, Mechanism, TapeFormat, mechanism_by_name_or_path, tape_format,
+        test_tape_by_name_or_path, user_tapes_folder,
+    },
 };
 use std::{
     path::{Path, PathBuf},
     sync::Arc,
+    time::SystemTime,
 };
 
 /// Sample rate of the virtual deck where none is asked for, Hz.
@@ -55,6 +60,8 @@ pub struct WatchSettings {
     pub source: SourceSetting,
     /// What tape plays.
     pub expected: Expected,
+    /// Where the profile of a live input is looked for; `None` where one was named, or there is no such place.
+    pub profiles: Option<ProfileStore>,
     /// When to end; `None`: when the signal does.
     pub seconds: Option<f64>,
     /// How to write.
@@ -118,6 +125,16 @@ impl TryFrom<WatchArguments> for WatchSettings {
 
     fn try_from(arguments: WatchArguments) -> Result<Self, ConsoleError> {
         let (source, its_format) = SourceSetting::resolve(arguments.source)?;
+        let mut expected = Expected::resolve(&arguments.tape, its_format)?;
+        if let Some(name) = &arguments.profile {
+            let rate_hz = match &source {
+                SourceSetting::Frames(source) => Some(source.description().sample_rate_hz),
+                SourceSetting::SoundCard(choice) => choice.sample_rate_hz,
+            };
+            expected.read_through(name, rate_hz)?;
+        }
+        let live = matches!(source, SourceSetting::SoundCard(_));
+        let finds_its_own = live && arguments.profile.is_none();
         let guide = arguments
             .guide
             .zip(arguments.guide_of)
@@ -129,7 +146,8 @@ impl TryFrom<WatchArguments> for WatchSettings {
         Ok(Self {
             guide,
             source,
-            expected: Expected::resolve(&arguments.tape, its_format)?,
+            expected,
+            profiles: finds_its_own.then(ProfileStore::of_the_user).flatten(),
             seconds: arguments.seconds,
             format: arguments.format,
             log: arguments.log.map(|path| LogSetting {
@@ -144,8 +162,12 @@ impl TryFrom<MeasureArguments> for MeasureSettings {
     type Error = ConsoleError;
 
     fn try_from(arguments: MeasureArguments) -> Result<Self, ConsoleError> {
-        let expected = Expected::resolve(&arguments.tape, None)?;
+        let mut expected = Expected::resolve(&arguments.tape, None)?;
         let recording = open_recording(&arguments.recording, arguments.channels.as_ref())?;
+        if let Some(name) = &arguments.profile {
+            let rate_hz = recording.description().sample_rate_hz;
+            expected.read_through(name, Some(rate_hz))?;
+        }
         expected.check_rate(recording.description().sample_rate_hz)?;
         let as_found = arguments
             .as_found
@@ -200,10 +222,12 @@ impl Expected {
         source_format: Option<&TapeFormat>,
     ) -> Result<Self, ConsoleError> {
         let mut setup = MeterSetup::new()?;
+        let mut its_format = None;
         let mut tape_words = "the nearer of 3000 and 3150 Hz".to_owned();
         if let Some(name) = &arguments.tape {
-            let tape = test_tape(name)?;
-            setup = setup.with_tape(tape);
+            let tape = test_tape_by_name_or_path(name, user_tapes_folder().as_deref())?;
+            setup = setup.with_tape(&tape);
+            its_format = tape.tape_format.as_deref().map(tape_format).transpose()?;
             tape_words = format!("test tape '{}'", tape.title);
         }
         if let Some(tone_hz) = arguments.tone {
@@ -212,7 +236,7 @@ impl Expected {
         }
         if let Some(name) = &arguments.tape_format {
             setup.tape_format = tape_format(name)?.clone();
-        } else if let Some(format) = source_format {
+        } else if let Some(format) = its_format.or(source_format) {
             setup.tape_format = format.clone();
         }
         let mut words = format!("{tape_words}; {}", setup.tape_format.title);
@@ -225,6 +249,24 @@ impl Expected {
             setup.mechanism = Some(Arc::new(mechanism));
         }
         Ok(Self { setup, words })
+    }
+
+    /// Takes the interface's errors out, by the profile of that name or file.
+    ///
+    /// # Errors
+    /// When there is none, or it is of another sample rate than `rate_hz`.
+    fn read_through(&mut self, name: &str, rate_hz: Option<u32>) -> Result<(), ConsoleError> {
+        let store = ProfileStore::of_the_user().unwrap_or_else(|| ProfileStore::at(""));
+        let profile = store.load(name)?;
+        if let Some(rate_hz) = rate_hz.filter(|&rate_hz| rate_hz != profile.sample_rate_hz) {
+            return Err(ConsoleError::Refused(format!(
+                "the profile '{name}' is for {} Hz and the signal has {rate_hz} Hz; measure one for that rate",
+                profile.sample_rate_hz
+            )));
+        }
+        self.setup = self.setup.clone().with_profile(&profile);
+        self.words += &profile_words(name, &profile);
+        Ok(())
     }
 
     fn check_rate(&self, sample_rate_hz: u32) -> Result<(), ConsoleError> {
@@ -273,6 +315,13 @@ impl GuideSetting {
     }
 }
 
+/// `; interface profile 'name', 3 days ago`.
+fn profile_words(name: &str, profile: &InterfaceProfile) -> String {
+    let age = profile.age_in_words(SystemTime::now());
+    let age = age.map_or_else(String::new, |age| format!(", measured {age}"));
+    format!("; interface profile '{name}'{age}")
+}
+
 /// A tape format of another speed than the mechanism's would have all rates wrong.
 fn check_speed(mechanism: &Mechanism, format: &TapeFormat) -> Result<(), ConsoleError> {
     let ratio = format.tape_speed_m_per_s / mechanism.tape_speed_m_per_s;
@@ -287,7 +336,7 @@ fn check_speed(mechanism: &Mechanism, format: &TapeFormat) -> Result<(), Console
 
 impl SourceSetting {
     /// Settles the source, and the tape format it knows by itself. The command line lets through one source at most.
-    fn resolve(
+    pub(super) fn resolve(
         arguments: SourceArguments,
     ) -> Result<(Self, Option<&'static TapeFormat>), SourceError> {
         if let Some(deck) = arguments.virtual_deck {

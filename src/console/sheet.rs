@@ -199,8 +199,9 @@ fn level(page: &mut Page, level: &LevelReading) {
     }
     value(page, "balance", level.balance_db, |balance| {
         format!(
-            "{} dB{}",
+            "{}{} dB{}",
             signed(balance, 2),
+            uncertainty(level.balance_uncertainty_db, 2),
             side(balance, 2, "right louder", "left louder")
         )
     });
@@ -254,7 +255,12 @@ fn phase(page: &mut Page, phase: &PhaseReading) {
         )
     });
     value(page, "azimuth", phase.azimuth_arcmin, |azimuth| {
-        format!("{} arc minutes{}", signed(azimuth, 2), right(azimuth, 2))
+        format!(
+            "{}{} arc minutes{}",
+            signed(azimuth, 2),
+            uncertainty(phase.azimuth_uncertainty_arcmin, 2),
+            right(azimuth, 2)
+        )
     });
     if phase.ambiguous {
         candidates(page, phase);
@@ -361,7 +367,7 @@ mod tests {
             "ok; fine only, whole cycles are open",
             "-135.24 degrees, right earlier",
             "-118.683 ±0.021 µs, right earlier",
-            "-21.59 arc minutes, right earlier",
+            "-21.59 ±0.17 arc minutes, right earlier",
             "and 4 more",
             "1.24 degrees rms, 6.31 peak to peak, most at 0.51 Hz",
             "-8.37 dB",

@@ -24,28 +24,36 @@ pub fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Arguments, NoA
     let words: Vec<OsString> = words.into_iter().collect();
     Arguments::try_parse_from(&words).map_err(|error| {
         if error.use_stderr() {
-            let help = format!("see '{} --help'", command_words(&words));
-            NoArguments::Wrong(one_line(&error, &help))
+            let (command, steps) = command_words(&words);
+            let help = format!("see '{command} --help'");
+            NoArguments::Wrong(one_line(&error, &help, &steps))
         } else {
             NoArguments::Answer(error)
         }
     })
 }
 
-/// `trimwatch measure`: the program, and the command if it got as far.
-fn command_words(words: &[OsString]) -> String {
+/// `trimwatch measure`: the program, and the command if it got as far; and the commands there are below it.
+fn command_words(words: &[OsString]) -> (String, Vec<String>) {
     let program = Arguments::command();
-    let command = program
-        .get_subcommands()
-        .map(clap::Command::get_name)
-        .find(|name| words.iter().skip(1).any(|word| word == *name));
-    command.map_or_else(
-        || program.get_name().into(),
-        |command| format!("{} {command}", program.get_name()),
-    )
+    let mut said = program.get_name().to_owned();
+    let mut within = &program;
+    while let Some(command) = command_in(within, words) {
+        said = format!("{said} {}", command.get_name());
+        within = command;
+    }
+    let steps = within.get_subcommands().map(|step| step.get_name().into());
+    (said, steps.collect())
 }
 
-fn one_line(error: &clap::Error, help: &str) -> String {
+/// The command of `within` that was typed.
+fn command_in<'a>(within: &'a clap::Command, words: &[OsString]) -> Option<&'a clap::Command> {
+    within
+        .get_subcommands()
+        .find(|command| words.iter().skip(1).any(|word| word == command.get_name()))
+}
+
+fn one_line(error: &clap::Error, help: &str, steps: &[String]) -> String {
     let argument = text(error, ContextKind::InvalidArg);
     let value = text(error, ContextKind::InvalidValue);
     match error.kind() {
@@ -63,9 +71,13 @@ fn one_line(error: &clap::Error, help: &str) -> String {
             }
         }
         ErrorKind::InvalidSubcommand => format!(
-            "'{}' is not a command; use inputs, outputs, watch, measure, virtual or run-in, or none for the window",
-            text(error, ContextKind::InvalidSubcommand)
+            "'{}' is not known here; use one of: {}",
+            text(error, ContextKind::InvalidSubcommand),
+            steps.join(", ")
         ),
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => {
+            format!("say what to do: {}; {help}", steps.join(", "))
+        }
         ErrorKind::ArgumentConflict => conflict(error, &name_of(&argument), help),
         ErrorKind::MissingRequiredArgument => format!("{argument} is missing; {help}"),
         _ => format!("{}; {help}", first_sentence(error)),
@@ -160,7 +172,24 @@ mod tests {
             ),
             (
                 "trimwatch listen",
-                "'listen' is not a command; use inputs, outputs, watch, measure, virtual or run-in, or none for the window",
+                "'listen' is not known here; use one of: inputs, outputs, watch, measure, virtual, profile, run-in",
+            ),
+            (
+                "trimwatch profile",
+                "say what to do: clock, y-lead, level, noise, crosstalk, show, import, delete; \
+                 see 'trimwatch profile --help'",
+            ),
+            (
+                "trimwatch profile gain",
+                "'gain' is not known here; use one of: clock, y-lead, level, noise, crosstalk, show, import, delete",
+            ),
+            (
+                "trimwatch profile level --volts 0 --frequency 400",
+                "--volts '0': give a number from 0.001 to 100 (V rms)",
+            ),
+            (
+                "trimwatch profile level --frequency 400",
+                "--volts <V> is missing; see 'trimwatch profile level --help'",
             ),
             (
                 "trimwatch watch --input a --recording b.wav",

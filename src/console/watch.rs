@@ -5,10 +5,12 @@ use super::{
     readout, settings::WatchSettings,
 };
 use crate::{
-    readings::{InputState, Readings},
-    worker::Worker,
+    meters::MeterSetup,
+    profile::{ProfileStore, StoredProfile},
+    readings::{InputState, Readings, SourceDescription},
+    worker::{Request, Worker},
 };
-use crossbeam_channel::{Receiver, never, select_biased};
+use crossbeam_channel::{Receiver, Sender, never, select_biased};
 use std::{
     fmt::Write as _,
     io::Write,
@@ -37,8 +39,14 @@ pub fn watch(
     let name = settings.source.name();
     let mut beside = Beside::start(&settings, &name)?;
     let source = settings.source.start()?;
-    let worker = Worker::start(source, settings.expected.setup, || {})?;
+    let worker = Worker::start(source, settings.expected.setup.clone(), || {})?;
     let face = Face::new(settings.format, terminal);
+    let mut own_profile = OwnProfile {
+        store: settings.profiles,
+        setup: settings.expected.setup,
+        requests: worker.requests.clone(),
+        looked_for: None,
+    };
     let interrupt = interrupt()?;
     let mut showing = Showing::new(face, out);
     // What is to be known before anything sounds.
@@ -49,7 +57,11 @@ pub fn watch(
         &interrupt,
         settings.seconds,
         &mut showing,
-        &mut beside,
+        |readings| {
+            own_profile.look(&readings.source.description)?;
+            beside.take(readings);
+            Ok(beside.remarks())
+        },
     );
     let beside_ended = beside.finish();
     let outcome = shown?;
@@ -57,9 +69,36 @@ pub fn watch(
     outcome.ok_or_else(|| ConsoleError::Refused(format!("no samples came from {name}")))
 }
 
+/// Reads a live input through its own profile: looked for when the input is known, and anew when another rate runs.
+struct OwnProfile {
+    store: Option<ProfileStore>,
+    setup: MeterSetup,
+    requests: Sender<Request>,
+    looked_for: Option<SourceDescription>,
+}
+
+impl OwnProfile {
+    fn look(&mut self, description: &SourceDescription) -> Result<(), ConsoleError> {
+        let Some(store) = &self.store else {
+            return Ok(());
+        };
+        if self.looked_for.as_ref() == Some(description) {
+            return Ok(());
+        }
+        self.looked_for = Some(description.clone());
+        let setup = match store.find(description)? {
+            Some(StoredProfile { profile, .. }) => self.setup.clone().with_profile(&profile?),
+            None => self.setup.clone(),
+        };
+        // A worker that has ended needs no profile.
+        let _ended = self.requests.send(Request::ChangeSetup(Box::new(setup)));
+        Ok(())
+    }
+}
+
 /// A channel that tells of Ctrl-C (and of being asked to terminate). The second time the program ends at once, in case
 /// it is stuck in an output that nobody reads.
-fn interrupt() -> Result<Receiver<()>, ConsoleError> {
+pub(super) fn interrupt() -> Result<Receiver<()>, ConsoleError> {
     let (told, interrupt) = crossbeam_channel::bounded(1);
     let before = AtomicBool::new(false);
     ctrlc::set_handler(move || {
@@ -72,13 +111,13 @@ fn interrupt() -> Result<Receiver<()>, ConsoleError> {
     Ok(interrupt)
 }
 
-/// Shows snapshots until the end. `None` when not one came.
+/// Shows snapshots until the end; `each` sees them too, and gives the remarks to go with them. `None` when not one came.
 fn show(
     readings: &Receiver<Arc<Readings>>,
     interrupt: &Receiver<()>,
     seconds: Option<f64>,
     showing: &mut Showing<'_>,
-    beside: &mut Beside,
+    mut each: impl FnMut(&Readings) -> Result<Vec<String>, ConsoleError>,
 ) -> Result<Option<Outcome>, ConsoleError> {
     let patience = seconds.map_or_else(never, |seconds| {
         crossbeam_channel::after(Duration::from_secs_f64(seconds) + PATIENCE)
@@ -93,8 +132,7 @@ fn show(
         if let InputState::Failed(why) = &snapshot.source.state {
             return Err(ConsoleError::Refused(why.clone()));
         }
-        beside.take(&snapshot);
-        showing.remarks = beside.remarks();
+        showing.remarks = each(&snapshot)?;
         let last = snapshot.source.state == InputState::Ended
             || seconds.is_some_and(|seconds| snapshot.source.seconds >= seconds);
         if showing.take(snapshot, last)? == Reader::Gone || last {
@@ -285,7 +323,7 @@ mod tests {
             &never(),
             seconds,
             &mut Showing::new(face, &mut out),
-            &mut Beside::nothing(),
+            |_| Ok(Vec::new()),
         );
         (ended, String::from_utf8(out).expect("UTF-8"))
     }
@@ -371,13 +409,7 @@ mod tests {
         }
         let mut closed = Closed;
         let mut showing = Showing::new(Face::Jsonl, &mut closed);
-        let ended = show(
-            &readings,
-            &never(),
-            None,
-            &mut showing,
-            &mut Beside::nothing(),
-        );
+        let ended = show(&readings, &never(), None, &mut showing, |_| Ok(Vec::new()));
         assert_eq!(ended.expect("no error"), Some(Outcome::Complete));
         assert_eq!(readings.len(), 2, "the watch ended at the first write");
     }
@@ -396,7 +428,7 @@ mod tests {
             &interrupt,
             None,
             &mut showing,
-            &mut Beside::nothing(),
+            |_| Ok(Vec::new()),
         );
         assert_eq!(ended.expect("ends well"), Some(Outcome::Complete));
         let text = String::from_utf8(out).expect("UTF-8");

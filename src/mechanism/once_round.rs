@@ -19,6 +19,8 @@ use std::{
 const VALUES: usize = 120;
 /// Harmonics listed at most.
 const MOST_HARMONICS: u32 = 24;
+/// Harmonics that are listed in any case.
+const LEAST_LISTED: usize = 4;
 
 /// The turning of a part.
 #[derive(Clone, Copy, Debug)]
@@ -169,7 +171,7 @@ pub fn trace(
             }
         }
     }
-    let listed: Vec<Harmonic> = harmonics
+    let mut listed: Vec<Harmonic> = harmonics
         .iter()
         .enumerate()
         .map(|(index, (size, deviation))| {
@@ -188,6 +190,11 @@ pub fn trace(
         words,
         evidence,
     } = shape::judge(quantity, &listed, turns);
+    // Beyond the last that stands out there is only noise to list.
+    let last = listed
+        .iter()
+        .rposition(|h| h.peak.value > 2.0 * h.peak.uncertainty);
+    listed.truncate(last.map_or(LEAST_LISTED, |last| LEAST_LISTED.max(last + 1)));
     let half_s = 0.5 * seconds;
     let single = |values: &[f64]| values.iter().map(|x| *x as f32).collect::<Arc<[f32]>>();
     Some(OnceRoundTrace {

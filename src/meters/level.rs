@@ -1,6 +1,6 @@
 //! Level: how strong, how even between the channels, how steady, how often interrupted, how much hum.
 
-use super::{MeterSetup, gate::Use, record::Record, series::Series, trace::Trace};
+use super::{ExpectedTone, MeterSetup, gate::Use, record::Record, series::Series, trace::Trace};
 use crate::{
     readings::{ChannelLevel, Hum, LevelReading, Validity},
     signal::{
@@ -348,7 +348,14 @@ impl LevelMeter {
     }
 
     /// The reading. `tone`: levels are of the stretch with the tone; otherwise of everything since the reset.
-    pub fn reading(&self, status: Validity, tone: bool, setup: &MeterSetup) -> LevelReading {
+    /// `expected`: the tape's tone that this is.
+    pub fn reading(
+        &self,
+        status: Validity,
+        tone: bool,
+        setup: &MeterSetup,
+        expected: Option<&ExpectedTone>,
+    ) -> LevelReading {
         let ok = status.is_ok();
         let mut reading = LevelReading {
             status,
@@ -380,8 +387,11 @@ impl LevelMeter {
                     channel.quick_power()
                 }
             };
-            reading.balance_db = ratio_db(mean(left), mean(right));
-            reading.quick_balance_db = ratio_db(quick(left), quick(right));
+            let inputs = &setup.inputs;
+            let balance = |left, right| ratio_db(left, right).map(|db| db - inputs.gain_db);
+            reading.balance_db = balance(mean(left), mean(right));
+            reading.balance_uncertainty_db = reading.balance_db.map(|_| inputs.gain_tolerance_db);
+            reading.quick_balance_db = balance(quick(left), quick(right));
         }
         if ok && tone {
             let over = |f: fn(&Running) -> Option<f64>| {
@@ -394,29 +404,43 @@ impl LevelMeter {
             reading.steadiness_db_peak_to_peak =
                 over(|steadiness| Some(steadiness.max()? - steadiness.min()?));
         }
-        refer(&mut reading, setup);
+        refer(&mut reading, setup, expected);
         reading
     }
 }
 
 /// Adds what the interface's calibration and the level tape make of the levels.
-fn refer(reading: &mut LevelReading, setup: &MeterSetup) {
+fn refer(reading: &mut LevelReading, setup: &MeterSetup, expected: Option<&ExpectedTone>) {
     /// 0 dBu: 1 mW in 600 Ω.
     const DBU_VOLTS_RMS: f64 = 0.774_596_669;
     let reference = setup.level_reference.as_ref();
+    // What level 0 dB to the reference fluxivity would have: the tape may hold a little more or less.
+    let zero_dbfs = |dbfs: f64| reference.map(|r| dbfs - r.correction_db);
     let sides = [
-        (&mut reading.left, reference.map(|r| r.left_dbfs)),
-        (&mut reading.right, reference.map(|r| r.right_dbfs)),
+        (
+            &mut reading.left,
+            reference.and_then(|r| zero_dbfs(r.left_dbfs)),
+            0.0,
+        ),
+        (
+            &mut reading.right,
+            reference.and_then(|r| zero_dbfs(r.right_dbfs)),
+            setup.inputs.gain_db,
+        ),
     ];
-    for (channel, reference_dbfs) in sides {
+    let tape_db = expected.and_then(|tone| tone.level_db);
+    for (channel, reference_dbfs, gain_db) in sides {
         let level_dbfs = channel.tone_dbfs.or(channel.rms_dbfs);
         channel.level_dbv = setup
             .full_scale_volts_rms
-            .and_then(|volts| Some(level_dbfs? + 20.0 * volts.log10()));
+            .and_then(|volts| Some(level_dbfs? + gain_db + 20.0 * volts.log10()));
         channel.level_dbu = setup
             .full_scale_volts_rms
-            .and_then(|volts| Some(level_dbfs? + 20.0 * (volts / DBU_VOLTS_RMS).log10()));
+            .and_then(|volts| Some(level_dbfs? + gain_db + 20.0 * (volts / DBU_VOLTS_RMS).log10()));
         channel.relative_to_reference_db = reference_dbfs.and_then(|dbfs| Some(level_dbfs? - dbfs));
+        channel.from_tape_db = channel
+            .relative_to_reference_db
+            .and_then(|db| Some(db - tape_db?));
     }
 }
 

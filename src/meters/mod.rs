@@ -28,4 +28,6 @@ mod windows;
 pub use analysis::{Analysis, Analyst};
 pub use meter_bank::{MeterBank, USUAL_SPEED_TONES_HZ};
 pub use motion::Motion;
-pub use setup::{AsFound, DEFAULT_CLOCK_TOLERANCE_PPM, LevelReference, MeterSetup};
+pub use setup::{
+    AsFound, DEFAULT_CLOCK_TOLERANCE_PPM, ExpectedTone, InputPair, LevelReference, MeterSetup,
+};

@@ -1,13 +1,14 @@
 //! What the technician should know besides the numbers, in sentences.
 
-use super::{
-    MeterSetup, meter_bank::Parts, meter_bank::USUAL_SPEED_TONES_HZ,
-    setup::DEFAULT_CLOCK_TOLERANCE_PPM,
-};
+use super::{MeterSetup, meter_bank::Parts, meter_bank::USUAL_SPEED_TONES_HZ};
 use crate::readings::{Notice, NoticeCode, SourceReading, Validity};
 
 /// A tone this near (percent) to another usual one, and further than that from the expected one, raises the question.
 const NEAR_PERCENT: f64 = 2.0;
+/// From here (percent; what DIN 45500 lets a deck be off at most) the tape may be the other one...
+const FAR_PERCENT: f64 = 1.5;
+/// ...if its tone is within this, percent.
+const IN_REACH_PERCENT: f64 = 4.0;
 /// At low tones no azimuth error turns the phase this far, degrees: it is polarity.
 const POLARITY_DEGREES: f64 = 150.0;
 const POLARITY_BELOW_HZ: f64 = 450.0;
@@ -54,6 +55,7 @@ pub(super) fn compose(parts: &Parts, facts: &Facts<'_>) -> Vec<Notice> {
     signal_notices(parts, facts, &mut say);
     tone_notices(parts, facts, &mut say);
     phase_notices(parts, facts, &mut say);
+    interface_notices(parts, facts, &mut say);
     notices
 }
 
@@ -141,37 +143,67 @@ fn tone_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCod
             format!("no tape chosen: the tone is taken to be {nominal_hz:.0} Hz"),
         );
     }
-    if let Some(measured_hz) = parts.speed.measured_hz {
-        let off_percent = |hz: f64| 100.0 * (measured_hz / hz - 1.0).abs();
-        let other = USUAL_SPEED_TONES_HZ.into_iter().find(|&hz| {
-            off_percent(hz) < NEAR_PERCENT
-                && off_percent(nominal_hz) > off_percent(hz)
-                && hz != nominal_hz
-        });
-        if let Some(other_hz) = other {
-            say(
-                NoticeCode::OtherStandardTone,
-                format!(
-                    "{measured_hz:.0} Hz is nearer to {other_hz:.0} Hz than to {nominal_hz:.0} Hz: which tape is it?"
-                ),
-            );
-        }
-    }
-    if facts.setup.clock_error_ppm == 0.0
-        && facts.setup.clock_tolerance_ppm >= DEFAULT_CLOCK_TOLERANCE_PPM
+    if let Some(measured_hz) = parts.speed.measured_hz
+        && let Some(question) = which_tape(measured_hz, nominal_hz)
     {
-        say(
-            NoticeCode::Uncorrected,
-            format!(
-                "uncorrected: the sound card's clock is not measured, ±{:.0} ppm assumed",
-                facts.setup.clock_tolerance_ppm
-            ),
-        );
+        say(NoticeCode::OtherStandardTone, question);
     }
     if parts.flutter.status.is_ok() && parts.flutter.bands.scrape_rms_percent.is_none() {
         say(
             NoticeCode::RateLimits,
             "this tone and sample rate leave no room to read scrape flutter".into(),
+        );
+    }
+}
+
+/// The question which of the two usual tapes plays, with what the deck's deviation would be on either: asked where the
+/// other tone is the nearer one, or where neither is near, so that a fast deck with one tape sounds like a slow one with
+/// the other.
+fn which_tape(measured_hz: f64, nominal_hz: f64) -> Option<String> {
+    let percent = |hz: f64| 100.0 * (measured_hz / hz - 1.0);
+    let taken = USUAL_SPEED_TONES_HZ
+        .into_iter()
+        .find(|&hz| (hz / nominal_hz - 1.0).abs() < 1e-6)?;
+    let other = USUAL_SPEED_TONES_HZ.into_iter().find(|&hz| hz != taken)?;
+    let (off, other_off) = (percent(taken).abs(), percent(other).abs());
+    let other_is_nearer = other_off < NEAR_PERCENT && other_off < off;
+    let neither_is_near = off >= FAR_PERCENT && other_off < IN_REACH_PERCENT;
+    (other_is_nearer || neither_is_near).then(|| {
+        format!(
+            "{measured_hz:.0} Hz: which tape is it? Read as {taken:.0} Hz the deck is {:+.2} %; \
+             with a {other:.0} Hz tape it would be {:+.2} %",
+            percent(taken),
+            percent(other)
+        )
+    })
+}
+
+/// Says what was assumed for want of a measurement, where a reading depends on it.
+fn interface_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCode, String)) {
+    let setup = facts.setup;
+    let mut assumed = Vec::new();
+    if parts.speed.status.is_ok() && !setup.is_clock_measured() {
+        assumed.push(format!("its clock ±{:.0} ppm", setup.clock_tolerance_ppm));
+    }
+    let inputs = &setup.inputs;
+    if facts.channels > 1 && !inputs.measured {
+        if parts.phase.status.is_ok() {
+            assumed.push(format!(
+                "its delay between the inputs ±{} µs",
+                inputs.skew_tolerance_us
+            ));
+        }
+        if parts.level.balance_db.is_some() {
+            assumed.push(format!("its balance ±{} dB", inputs.gain_tolerance_db));
+        }
+    }
+    if !assumed.is_empty() {
+        say(
+            NoticeCode::Uncorrected,
+            format!(
+                "uncorrected: the interface is not measured; {} assumed",
+                assumed.join(", ")
+            ),
         );
     }
 }

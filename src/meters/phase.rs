@@ -7,6 +7,7 @@ use crate::{
     tables::TapeFormat,
 };
 use rustfft::num_complex::Complex64;
+use std::f64::consts::TAU;
 
 /// The needle shows the mean of this long.
 const QUICK_S: f64 = 0.03;
@@ -26,6 +27,53 @@ pub struct KnownDelay {
     pub delay_us: f64,
     /// Expanded uncertainty (k = 2), µs.
     pub uncertainty_us: f64,
+}
+
+/// What is not the deck's in a delay: the interface's part and the tape's. Uncertainties are expanded (k = 2).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PhaseReference {
+    /// Delay of the right channel that the interface makes, µs.
+    pub skew_us: f64,
+    /// Uncertainty of `skew_us`, µs.
+    pub skew_tolerance_us: f64,
+    /// What the interface adds to left against right, dB.
+    pub gain_db: f64,
+    /// Azimuth that the tape was recorded with, arc minutes.
+    pub azimuth_arcmin: f64,
+    /// Uncertainty of `azimuth_arcmin`, arc minutes.
+    pub azimuth_tolerance_arcmin: f64,
+}
+
+impl PhaseReference {
+    /// What turns a cross product at `tone_hz` into one behind an interface without skew.
+    fn rotation(&self, tone_hz: f64) -> Complex64 {
+        Complex64::from_polar(1.0, -TAU * tone_hz * 1e-6 * self.skew_us)
+    }
+
+    /// The head's azimuth, arc minutes, for a delay behind the interface, µs.
+    pub(super) fn azimuth_arcmin(&self, delay_us: f64, format: &TapeFormat) -> f64 {
+        format.azimuth_arcmin(delay_us) - self.azimuth_arcmin
+    }
+
+    /// Uncertainty of a delay, µs, with the interface's.
+    pub(super) fn delay_uncertainty_us(&self, own_us: f64) -> f64 {
+        own_us.hypot(self.skew_tolerance_us)
+    }
+
+    /// Uncertainty of the azimuth, arc minutes, by that of the delay alone, µs.
+    pub(super) fn azimuth_uncertainty_arcmin(&self, own_us: f64, format: &TapeFormat) -> f64 {
+        format
+            .azimuth_arcmin(self.delay_uncertainty_us(own_us))
+            .hypot(self.azimuth_tolerance_arcmin)
+    }
+
+    /// A delay with the azimuth that makes it.
+    pub(super) fn candidate(&self, delay_us: f64, format: &TapeFormat) -> PhaseCandidate {
+        PhaseCandidate {
+            delay_us,
+            azimuth_arcmin: self.azimuth_arcmin(delay_us, format),
+        }
+    }
 }
 
 /// The phase meter for a tone.
@@ -195,29 +243,37 @@ impl PhaseMeter {
         left.min(right) < LEAST_BALANCE * left.max(right)
     }
 
-    /// The delay nearest to `known` (or to zero) that the averaged phase allows at `tone_hz`.
+    /// The delay nearest to `known` (or to zero) that the averaged phase allows at `tone_hz`, behind the interface.
     pub fn known_delay(
         &self,
         tone_hz: f64,
         format: &TapeFormat,
+        reference: &PhaseReference,
         known: Option<KnownDelay>,
     ) -> Option<KnownDelay> {
-        let (delay_us, resolved) = self.resolve(tone_hz, format, known);
+        let fine_us = self.fine_us(tone_hz, reference);
+        let (delay_us, resolved) = self.resolve(fine_us, tone_hz, format, known);
         resolved.then(|| KnownDelay {
             delay_us,
             uncertainty_us: self.uncertainty_us(tone_hz),
         })
     }
 
-    /// Delay of the averaged phase without whole cycles, µs.
-    fn fine_us(&self, tone_hz: f64) -> f64 {
-        delay_us(self.sum.arg().to_degrees(), tone_hz)
+    /// Delay of the averaged phase without whole cycles, µs, behind the interface.
+    fn fine_us(&self, tone_hz: f64, reference: &PhaseReference) -> f64 {
+        let sum = self.sum * reference.rotation(tone_hz);
+        delay_us(sum.arg().to_degrees(), tone_hz)
     }
 
     /// Delay of the averaged phase, µs, and whether whole cycles are settled.
-    fn resolve(&self, tone_hz: f64, format: &TapeFormat, known: Option<KnownDelay>) -> (f64, bool) {
+    fn resolve(
+        &self,
+        fine_us: f64,
+        tone_hz: f64,
+        format: &TapeFormat,
+        known: Option<KnownDelay>,
+    ) -> (f64, bool) {
         let cycle_us = 1e6 / tone_hz;
-        let fine_us = self.fine_us(tone_hz);
         match known {
             Some(known) if known.uncertainty_us + self.uncertainty_us(tone_hz) < 0.4 * cycle_us => {
                 let cycles = ((known.delay_us - fine_us) / cycle_us).round();
@@ -239,35 +295,46 @@ impl PhaseMeter {
         status: Validity,
         tone_hz: f64,
         format: &TapeFormat,
+        reference: &PhaseReference,
         known: Option<KnownDelay>,
     ) -> PhaseReading {
         let mut reading = PhaseReading::unread(status);
         reading.trail = self.trail.trail();
-        let (mean_us, resolved) = self.resolve(tone_hz, format, known);
-        let fine_us = self.fine_us(tone_hz);
-        let whole_cycles_us = mean_us - fine_us;
+        let rotation = reference.rotation(tone_hz);
+        let fine_us = self.fine_us(tone_hz, reference);
+        let (mean_us, resolved) = self.resolve(fine_us, tone_hz, format, known);
+        // The trail is of the phase as it came in; its mean is the delay's.
+        let mean_degrees = self.sum.arg().to_degrees();
         for value in &mut reading.trail.values {
-            *value = (delay_us(f64::from(*value), tone_hz) + whole_cycles_us) as f32;
+            *value = (mean_us + delay_us(f64::from(*value) - mean_degrees, tone_hz)) as f32;
         }
         if !status.is_ok() {
             return reading;
         }
         reading.method = Some(PhaseMethod::Tone);
         reading.tone_hz = Some(tone_hz);
-        reading.degrees = Some(self.sum.arg().to_degrees());
+        let sum = self.sum * rotation;
+        let own_us = self.uncertainty_us(tone_hz);
+        reading.degrees = Some(sum.arg().to_degrees());
         reading.delay_us = Some(mean_us);
-        reading.delay_uncertainty_us = Some(self.uncertainty_us(tone_hz));
-        reading.azimuth_arcmin = Some(format.azimuth_arcmin(mean_us));
+        reading.delay_uncertainty_us = Some(reference.delay_uncertainty_us(own_us));
+        reading.azimuth_arcmin = Some(reference.azimuth_arcmin(mean_us, format));
+        reading.azimuth_uncertainty_arcmin =
+            Some(reference.azimuth_uncertainty_arcmin(own_us, format));
         reading.ambiguous = !resolved;
-        reading.candidates = if resolved {
-            vec![candidate(mean_us, format)]
+        let delays = if resolved {
+            vec![mean_us]
         } else {
             candidates(fine_us, tone_hz, format)
         };
+        let candidates = delays.iter().map(|&us| reference.candidate(us, format));
+        reading.candidates = candidates.collect();
         reading.wander_rms_degrees = self.wander.deviation();
         reading.wander_peak_to_peak_degrees =
             self.wander.max().zip(self.wander.min()).map(|(a, b)| a - b);
-        reading.mono_sum_loss_db = mono_sum_loss_db(self.powers, self.sum.re);
+        let gain = 10f64.powf(reference.gain_db / 20.0);
+        let [left, right] = self.powers;
+        reading.mono_sum_loss_db = mono_sum_loss_db([left, right * gain * gain], sum.re * gain);
         let coherence = self.sum.norm() / (self.powers[0] * self.powers[1]).sqrt();
         reading.coherence = Some(coherence.min(1.0));
         let quick = self.quick.sum();
@@ -275,9 +342,9 @@ impl PhaseMeter {
             // The needle is read from the average's cycle, so that it does not jump at the cut.
             let from_mean_degrees = (quick * self.sum.conj()).arg().to_degrees();
             let quick_us = mean_us + delay_us(from_mean_degrees, tone_hz);
-            reading.quick_degrees = Some(quick.arg().to_degrees());
+            reading.quick_degrees = Some((quick * rotation).arg().to_degrees());
             reading.quick_delay_us = Some(quick_us);
-            reading.quick_azimuth_arcmin = Some(format.azimuth_arcmin(quick_us));
+            reading.quick_azimuth_arcmin = Some(reference.azimuth_arcmin(quick_us, format));
         }
         reading
     }
@@ -288,16 +355,8 @@ pub(super) fn delay_us(degrees: f64, tone_hz: f64) -> f64 {
     degrees / 360.0 / tone_hz * 1e6
 }
 
-/// A delay with the azimuth that makes it.
-pub(super) fn candidate(delay_us: f64, format: &TapeFormat) -> PhaseCandidate {
-    PhaseCandidate {
-        delay_us,
-        azimuth_arcmin: format.azimuth_arcmin(delay_us),
-    }
-}
-
 /// The delays that a fine delay allows within the format's plausible azimuth, nearest zero first.
-fn candidates(fine_us: f64, tone_hz: f64, format: &TapeFormat) -> Vec<PhaseCandidate> {
+fn candidates(fine_us: f64, tone_hz: f64, format: &TapeFormat) -> Vec<f64> {
     /// More would only fill the screen.
     const MOST: i32 = 40;
     let cycle_us = 1e6 / tone_hz;
@@ -311,9 +370,6 @@ fn candidates(fine_us: f64, tone_hz: f64, format: &TapeFormat) -> Vec<PhaseCandi
     }
     delays.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
     delays
-        .into_iter()
-        .map(|delay_us| candidate(delay_us, format))
-        .collect()
 }
 
 /// Level of left + right against the same levels in phase, dB: 0 = nothing lost.

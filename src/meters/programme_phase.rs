@@ -1,7 +1,7 @@
 //! Delay between the channels from programme or noise, where there is no tone to read it from.
 
 use super::{
-    phase::{KnownDelay, candidate},
+    phase::{KnownDelay, PhaseReference},
     trace::Trace,
 };
 use crate::{
@@ -97,22 +97,31 @@ impl ProgrammePhase {
         self.samples as f64 / self.sample_rate_hz
     }
 
-    /// The delay as knowledge for a later tone, where the channels are alike.
-    pub fn known_delay(&mut self, format: &TapeFormat) -> Option<KnownDelay> {
+    /// The delay behind the interface, as knowledge for a later tone, where the channels are alike.
+    pub fn known_delay(
+        &mut self,
+        format: &TapeFormat,
+        reference: &PhaseReference,
+    ) -> Option<KnownDelay> {
         let most_s = reach_s(format);
         let delay = self
             .all
             .delay(most_s)
             .filter(|delay| delay.coherence >= LEAST_COHERENCE)?;
         Some(KnownDelay {
-            delay_us: delay.delay_s * 1e6,
+            delay_us: delay.delay_s * 1e6 - reference.skew_us,
             uncertainty_us: 2.0 * delay.uncertainty_s * 1e6,
         })
     }
 
     /// The reading, and whether the channels are in opposite polarity. Of what is playing now or, where the take is
     /// `over`, of all that was.
-    pub fn reading(&mut self, format: &TapeFormat, over: bool) -> (PhaseReading, bool) {
+    pub fn reading(
+        &mut self,
+        format: &TapeFormat,
+        reference: &PhaseReference,
+        over: bool,
+    ) -> (PhaseReading, bool) {
         let most_s = reach_s(format);
         if !self.all.is_ready() || (!over && !self.recent.is_ready()) {
             return (PhaseReading::unread(Validity::Settling), false);
@@ -130,19 +139,27 @@ impl ProgrammePhase {
         if !over && !self.quick.as_ref().is_some_and(plays) {
             return (PhaseReading::unread(Validity::ChannelsDiffer), false);
         }
-        let delay_us = delay.delay_s * 1e6;
-        let quick_us = self.quick.map(|quick| quick.delay_s * 1e6);
+        let delay_us = delay.delay_s * 1e6 - reference.skew_us;
+        let own_us = 2.0 * delay.uncertainty_s * 1e6;
+        let quick_us = self
+            .quick
+            .map(|quick| quick.delay_s * 1e6 - reference.skew_us);
+        let mut trail = self.trail.trail();
+        for value in &mut trail.values {
+            *value -= reference.skew_us as f32;
+        }
         let reading = PhaseReading {
             status: Validity::Ok,
             method: Some(PhaseMethod::Programme),
             delay_us: Some(delay_us),
-            delay_uncertainty_us: Some(2.0 * delay.uncertainty_s * 1e6),
-            azimuth_arcmin: Some(format.azimuth_arcmin(delay_us)),
-            candidates: vec![candidate(delay_us, format)],
+            delay_uncertainty_us: Some(reference.delay_uncertainty_us(own_us)),
+            azimuth_arcmin: Some(reference.azimuth_arcmin(delay_us, format)),
+            azimuth_uncertainty_arcmin: Some(reference.azimuth_uncertainty_arcmin(own_us, format)),
+            candidates: vec![reference.candidate(delay_us, format)],
             coherence: Some(delay.coherence),
             quick_delay_us: quick_us,
-            quick_azimuth_arcmin: quick_us.map(|us| format.azimuth_arcmin(us)),
-            trail: self.trail.trail(),
+            quick_azimuth_arcmin: quick_us.map(|us| reference.azimuth_arcmin(us, format)),
+            trail,
             ..PhaseReading::default()
         };
         (reading, delay.inverted)

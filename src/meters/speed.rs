@@ -1,7 +1,6 @@
 //! Speed: the tone's frequency against the one it should have.
 
 use super::{
-    MeterSetup,
     gate::Use,
     live_speed::{LiveSpeed, empty_windows},
     record::Record,
@@ -169,7 +168,8 @@ impl SpeedMeter {
     }
 
     /// The reading; with `status` not ok it has no numbers.
-    pub fn reading(&self, status: Validity, setup: &MeterSetup) -> SpeedReading {
+    /// `tolerance_percent`: of the clock and the tape together, expanded.
+    pub fn reading(&self, status: Validity, tolerance_percent: f64) -> SpeedReading {
         let averages = self.averages();
         let [quick, steady, long] = empty_windows();
         let mut reading = SpeedReading {
@@ -183,23 +183,21 @@ impl SpeedMeter {
         };
         if status.is_ok() {
             self.live.fill(&mut reading, |hz| self.percent(hz));
-            self.fill_averages(&mut reading, setup);
+            self.fill_averages(&mut reading, tolerance_percent);
         }
         reading
     }
 
-    fn fill_averages(&self, reading: &mut SpeedReading, setup: &MeterSetup) {
+    fn fill_averages(&self, reading: &mut SpeedReading, tolerance_percent: f64) {
         let averages = self.averages();
         reading.reference_hz = Some(self.reference_hz);
         reading.measured_hz = averages.measured_hz;
         reading.deviation_percent = averages
             .measured_hz
             .map(|hz| 100.0 * (hz / self.reference_hz - 1.0));
-        reading.uncertainty_percent = self.scatter_percent().map(|scatter| {
-            let clock = setup.clock_tolerance_ppm * 1e-4;
-            let tape = setup.tone_tolerance_percent.unwrap_or(0.0);
-            scatter.hypot(clock).hypot(tape)
-        });
+        reading.uncertainty_percent = self
+            .scatter_percent()
+            .map(|scatter| scatter.hypot(tolerance_percent));
         reading.min_percent = self.averages.extremes.min();
         reading.max_percent = self.averages.extremes.max();
         reading.trend_percent_per_minute = (averages.seconds >= TREND_LEAST_S)

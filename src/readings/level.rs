@@ -28,6 +28,8 @@ pub struct ChannelLevel {
     pub level_dbu: Option<f64>,
     /// The same relative to the reference fluxivity of the level tape last read, dB.
     pub relative_to_reference_db: Option<f64>,
+    /// `relative_to_reference_db` less what the chosen tape's certificate says the tone is recorded at, dB.
+    pub from_tape_db: Option<f64>,
     /// Hum at the mains frequency and its harmonics.
     pub hum: Option<Hum>,
     /// Level over time, dBFS.
@@ -55,8 +57,11 @@ pub struct LevelReading {
     pub left: ChannelLevel,
     /// Right; empty where there is only one channel.
     pub right: ChannelLevel,
-    /// Left minus right, dB; of the tone where one is locked, of the whole signal otherwise.
+    /// Left minus right, dB; of the tone where one is locked, of the whole signal otherwise. The inputs' own difference
+    /// is taken out where it is known; the levels in dBFS stay as the converter gave them.
     pub balance_db: Option<f64>,
+    /// Expanded uncertainty (k = 2) of the balance by the inputs' own difference, dB.
+    pub balance_uncertainty_db: Option<f64>,
     /// Left minus right over the last 0.3 s, dB.
     pub quick_balance_db: Option<f64>,
     /// Standard deviation of the tone's level over time, dB; of the less steady channel.

@@ -4,6 +4,7 @@
 //! group carries a [`Validity`], and where that is not [`Validity::Ok`] the numbers it covers are `None`
 //! (JSON `null`). Serialised, this is the `trimwatch.readings/1` format.
 
+mod clock;
 mod flutter;
 mod level;
 mod mechanism;
@@ -15,6 +16,7 @@ mod tone;
 mod trail;
 mod validity;
 
+pub use clock::{ClockReading, Synchronisation};
 pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
 pub use level::{ChannelLevel, Hum, LevelReading};
 pub use mechanism::{

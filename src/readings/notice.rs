@@ -10,7 +10,7 @@ pub enum NoticeCode {
     Clipping,
     /// The reference tone was not given and was taken to be the nearest usual one.
     ToneAssumed,
-    /// The tone lies nearer to another usual speed tone than to the expected one.
+    /// The tone fits another usual speed tone as well as or better than the expected one: the question which tape plays.
     OtherStandardTone,
     /// Samples were lost; the windows they fell in were left out.
     LostSamples,

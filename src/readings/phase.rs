@@ -33,12 +33,14 @@ pub struct PhaseReading {
     pub tone_hz: Option<f64>,
     /// Phase = 360·f·delay wrapped to (−180, 180], degrees; `None` for programme.
     pub degrees: Option<f64>,
-    /// Interchannel delay, µs.
+    /// Interchannel delay, µs; what the interface adds is taken out where it is known.
     pub delay_us: Option<f64>,
-    /// Expanded uncertainty (k = 2) of `delay_us`, µs: noise and wander only.
+    /// Expanded uncertainty (k = 2) of `delay_us`, µs: noise, wander, and the interface's own delay.
     pub delay_uncertainty_us: Option<f64>,
-    /// Azimuth: tan α = v·Δt / d for the tape format in use, arc minutes.
+    /// Azimuth: tan α = v·Δt / d for the tape format in use, less that of the tape by its certificate, arc minutes.
     pub azimuth_arcmin: Option<f64>,
+    /// Expanded uncertainty (k = 2) of `azimuth_arcmin`, arc minutes: that of the delay and the tape's own.
+    pub azimuth_uncertainty_arcmin: Option<f64>,
     /// Whether whole cycles are still open; then the numbers are the candidate nearest zero ('fine only').
     pub ambiguous: bool,
     /// The delays still possible, nearest zero first; one entry when resolved.

@@ -1,5 +1,6 @@
 //! Where the samples come from.
 
+use super::ClockReading;
 use serde::Serialize;
 
 /// The kind of source.
@@ -64,6 +65,9 @@ pub struct SourceReading {
     pub gaps: u64,
     /// Whether samples are arriving.
     pub state: InputState,
+    /// The interface's sample clock against the computer's; only of live inputs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clock: Option<ClockReading>,
 }
 
 impl SourceReading {
@@ -75,6 +79,7 @@ impl SourceReading {
             lost_frames: 0,
             gaps: 0,
             state: InputState::Opening,
+            clock: None,
         }
     }
 }

@@ -47,6 +47,12 @@ impl Slope {
         let sxx = self.earlier_sxx + self.current.sxx;
         (sxx > 0.0).then(|| (self.earlier_sxy + self.current.sxy) / sxx)
     }
+
+    /// Sum of squares of the `x` about the means of their stretches: with a variance σ² of each `y`, the slope's is
+    /// σ² over this.
+    pub fn spread(&self) -> f64 {
+        self.earlier_sxx + self.current.sxx
+    }
 }
 
 /// Slope of equally spaced values against their index; `None` for fewer than two.

@@ -13,7 +13,10 @@ pub use mechanism::{
     ReelPack, mechanism, mechanism_by_name_or_path, mechanism_names,
 };
 pub use tape_format::{TapeFormat, tape_format, tape_formats};
-pub use test_tape::{TestTape, test_tape, test_tapes};
+pub use test_tape::{
+    Equalisation, TapeTone, TestTape, ToneUse, test_tape, test_tape_by_name_or_path, test_tapes,
+    test_tapes_in, user_tapes_folder,
+};
 
 /// A table that cannot be used; one line with file, line, key and what to do.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -11,7 +11,7 @@
 #   window    the thread that lays out, cuts into triangles and hands over
 #   pixels    the threads of the software renderer, which a graphics card would replace
 #   drawing   window and pixels together; the aim is at most 60 at 30 frames a second, and nothing where nothing is seen
-#   meters    capture and meters, in the same process
+#   meters    capture, meters and the search for lines, in the same process
 #   apart     the whole process less what `trimwatch watch` takes meanwhile for the same source: the same as drawing,
 #             asked otherwise
 #
@@ -66,7 +66,7 @@ row() {
             for (thread in after) {
                 percent = (after[thread] - before[thread]) * 100 / per_core
                 all += percent
-                if (thread == "meters" || thread == "paced source") meters += percent
+                if (thread == "meters" || thread == "analyst" || thread == "paced source") meters += percent
                 else if (thread ~ /^llvmpipe/) pixels += percent
                 else window += percent
             }
@@ -77,9 +77,9 @@ row() {
 
 # open SOURCE...: the window on a source, and the same source without a window.
 open() {
-    "$program" watch "$@" --tape speed-3150 --format jsonl >/dev/null 2>&1 &
+    "$program" watch "$@" --tape speed-3150 --deck finch-2h --format jsonl >/dev/null 2>&1 &
     watch_pid=$!
-    start_window 1280 800 1 "$program" "$@" --tape speed-3150
+    start_window 1280 800 1 "$program" "$@" --tape speed-3150 --deck finch-2h
 }
 
 close() {
@@ -119,12 +119,12 @@ for threads in all 1; do
     # The trails reach over half a minute.
     sleep 32
     press s
-    for view in '1 speed' '2 flutter' '3 azimuth' '4 level'; do
+    for view in '1 speed' '2 flutter' '3 azimuth' '4 level' '5 mechanism'; do
         press "${view%% *}"
         row "${view#* }" $threads
     done
     press s
-    row 'level, screwdrivers at its side' $threads
+    row 'mechanism, screwdrivers at its side' $threads
     press h
     row 'held' $threads
     press h

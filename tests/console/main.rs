@@ -10,6 +10,7 @@ mod faces;
 mod format;
 mod live;
 mod mechanism;
+mod profile;
 mod program;
 mod recordings;
 mod refusals;

@@ -74,7 +74,6 @@ fn speed(t: f64, offset: f64, wow_percent: f64) -> SpeedReading {
         steady: window(2.0, offset + 0.1 * wow(t, wow_percent)),
         long: window(10.0, offset + 0.01 * wow(t, wow_percent)),
         trail: trail(t, |t| offset + wow(t, wow_percent)),
-        ..SpeedReading::default()
     }
 }
 
@@ -153,6 +152,7 @@ fn level(t: f64, left_dbfs: f64, right_dbfs: f64) -> LevelReading {
         left: channel(t, left_dbfs),
         right: channel(t + 0.7, right_dbfs),
         balance_db: Some(left_dbfs - right_dbfs),
+        balance_uncertainty_db: None,
         quick_balance_db: Some(left_dbfs - right_dbfs + 0.04),
         steadiness_db_rms: Some(0.12),
         steadiness_db_peak_to_peak: Some(0.6),
@@ -173,6 +173,7 @@ fn phase(t: f64, arcmin: f64, wander_arcmin: f64) -> PhaseReading {
         delay_us: Some(5.4975 * arcmin),
         delay_uncertainty_us: Some(0.03),
         azimuth_arcmin: Some(arcmin),
+        azimuth_uncertainty_arcmin: None,
         ambiguous: false,
         candidates: vec![PhaseCandidate {
             delay_us: 5.4975 * arcmin,
@@ -256,7 +257,6 @@ pub fn clipped(t: f64) -> Readings {
     readings.tone.status = Validity::Clipped;
     readings.speed = SpeedReading {
         status: Validity::Clipped,
-        ..SpeedReading::default()
     };
     readings.flutter = FlutterReading {
         status: Validity::Clipped,
@@ -286,7 +286,6 @@ pub fn ambiguous(t: f64) -> Readings {
         .to_vec();
     readings.speed = SpeedReading {
         status: Validity::NotTheExpectedTone,
-        ..SpeedReading::default()
     };
     readings.notices = vec![Notice::new(
         NoticeCode::PhaseAmbiguous,

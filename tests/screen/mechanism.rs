@@ -4,9 +4,9 @@ use crate::{
     fixtures, heard_deck,
     stage::{LAPTOP, Stage},
 };
-use eframe::egui::{Key, Theme, accesskit::Role, vec2};
+use eframe::egui::{Key, Theme, accesskit::Role, pos2, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
-use std::{fs, sync::Arc};
+use std::{fs, sync::Arc, time::Duration};
 use trimwatch::{
     meters::MeterSetup,
     readings::{InputState, Readings, Validity},
@@ -240,12 +240,36 @@ fn space_does_not_take_it_and_hold_holds_it() {
 }
 
 #[test]
+fn a_frame_asks_for_no_second_one() {
+    for height in [560.0, 620.0, 731.0, 800.0] {
+        let size = vec2(1280.0, height);
+        let mut stage = Stage::servicing(size, Theme::Dark, heard_deck::worn_belt);
+        stage.harness.hover_at(pos2(400.0, height - 260.0));
+        stage.play(heard_deck::worn_belt, 0.2);
+        for _ in 0..12 {
+            stage.play(heard_deck::worn_belt, 0.1);
+            let soon = Duration::from_millis(30);
+            assert!(!stage.wants_a_frame_within(soon), "{height}");
+            stage.press(Key::ArrowDown);
+        }
+    }
+}
+
+#[test]
 fn nothing_is_drawn_while_nothing_changes() {
-    let mut stage = servicing();
-    let mut ended = heard_deck::worn_belt(43.0);
-    ended.source.state = InputState::Ended;
-    stage.publish(ended.clone());
-    assert_eq!(stage.frames_for(Some(&ended)), 0);
+    // In the low window the list is longer than its place.
+    for size in [LAPTOP, vec2(1280.0, 731.0), vec2(800.0, 560.0)] {
+        let mut stage = Stage::servicing(size, Theme::Dark, heard_deck::worn_belt);
+        let mut ended = heard_deck::worn_belt(43.0);
+        ended.source.state = InputState::Ended;
+        stage.publish(ended.clone());
+        for _ in 0..9 {
+            assert_eq!(stage.frames_for(Some(&ended)), 0, "{size:?}");
+            stage.press(Key::ArrowDown);
+        }
+        stage.press(Key::V);
+        assert_eq!(stage.frames_for(Some(&ended)), 0, "{size:?}");
+    }
 }
 
 #[test]

@@ -377,9 +377,14 @@ impl Stage {
         }
         let for_snapshots = asked.load(Ordering::Relaxed);
         self.harness.step();
+        for_snapshots + usize::from(self.wants_a_frame_within(AT_REST))
+    }
+
+    /// Whether the last frame asks for another one within this time.
+    pub fn wants_a_frame_within(&self, time: Duration) -> bool {
         let output = self.harness.output().viewport_output.values();
         let soonest = output.map(|viewport| viewport.repaint_delay).min();
-        for_snapshots + usize::from(soonest.is_none_or(|delay| delay < AT_REST))
+        soonest.is_none_or(|delay| delay < time)
     }
 
     /// Ends the worker without a word.

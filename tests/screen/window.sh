@@ -17,7 +17,7 @@ if [ "$folder" = --pictures ]; then
     readme=yes
     folder=demo-data/pictures
 fi
-[ $# -gt 0 ] || set -- target/debug/trimwatch --virtual-deck demo-data/finch-as-found.toml
+[ $# -gt 0 ] || set -- target/debug/trimwatch --virtual-deck demo-data/finch-as-found.toml --deck finch-2h
 mkdir -p "$folder"
 
 scratch=$(mktemp -d)
@@ -50,13 +50,14 @@ differ() {
 }
 
 views() {
-    for view in 1-speed 2-flutter 3-azimuth 4-level; do
+    for view in 1-speed 2-flutter 3-azimuth 4-level 5-mechanism; do
         press "${view%%-*}"
         picture "$1-$view"
     done
     differ "$1-1-speed" "$1-2-flutter"
     differ "$1-2-flutter" "$1-3-azimuth"
     differ "$1-3-azimuth" "$1-4-level"
+    differ "$1-4-level" "$1-5-mechanism"
 }
 
 # small_picture NAME: a picture of few colours and no bystanders' data, for the README.
@@ -93,7 +94,7 @@ picture laptop-speed-before
 sleep 1
 picture laptop-speed-after
 differ laptop-speed-before laptop-speed-after
-for panel in t-tape i-inputs c-cautions question-keys; do
+for panel in t-tape m-mechanism i-inputs c-cautions question-keys; do
     press "${panel%%-*}"
     picture "laptop-panel-${panel#*-}"
     press Escape

@@ -9,12 +9,12 @@ pub(super) use report::Parts;
 
 use self::report::LEAST_TAKE_S;
 use super::{
-    Analysis, Analyst, MeterSetup, Motion,
+    Analysis, Analyst, ExpectedTone, MeterSetup, Motion,
     flutter::FlutterMeter,
     gate::{Gate, Use},
     level::LevelMeter,
     motion::MotionTap,
-    phase::{KnownDelay, PhaseMeter, delay_us},
+    phase::{KnownDelay, PhaseMeter, PhaseReference, delay_us},
     programme_phase::ProgrammePhase,
     record::Record,
     speed::SpeedMeter,
@@ -146,10 +146,12 @@ impl MeterBank {
         match self.pending.as_mut_slice() {
             [mono] => take_apart(interleaved, &mut [&mut mono[place]]),
             [left, right] => {
-                take_apart(
-                    interleaved,
-                    &mut [&mut left[place.clone()], &mut right[place]],
-                );
+                let (left, right) = (&mut left[place.clone()], &mut right[place]);
+                take_apart(interleaved, &mut [left, right]);
+                // An interface that turns the right input upside down is put right before anything is read.
+                if self.setup.inputs.opposite_polarity {
+                    right.iter_mut().for_each(|sample| *sample = -*sample);
+                }
             }
             _ => debug_assert!(false, "a stream has one or two channels"),
         }
@@ -173,7 +175,13 @@ impl MeterBank {
         }
         let same_tone = before.tone_hz == setup.tone_hz
             && before.tone_correction_percent == setup.tone_correction_percent
-            && before.clock_error_ppm == setup.clock_error_ppm;
+            && before.tape_tones == setup.tape_tones
+            && before.clock_error_ppm == setup.clock_error_ppm
+            && before.inputs.opposite_polarity == setup.inputs.opposite_polarity;
+        if before.inputs != setup.inputs {
+            // It was said behind other inputs.
+            self.known_delay = None;
+        }
         if !same_tone && let Some(section) = self.section {
             self.start_section(section.tone_hz);
         }
@@ -386,11 +394,8 @@ impl MeterBank {
     fn start_section(&mut self, tone_hz: f64) {
         self.keep_best_section();
         self.known_delay = self.delay_known_now();
-        let nominal_hz = self
-            .setup
-            .tone_hz
-            .unwrap_or_else(|| nearest_usual_tone_hz(tone_hz));
-        let reference_hz = self.setup.reference_hz(nominal_hz);
+        let taken_for = self.setup.expected_tone(tone_hz, &USUAL_SPEED_TONES_HZ);
+        let (nominal_hz, reference_hz) = (taken_for.nominal_hz, taken_for.reference_hz());
         let expected = (tone_hz / reference_hz - 1.0).abs() < EXPECTED_WITHIN;
         self.section = Some(Section {
             tone_hz,
@@ -412,22 +417,47 @@ impl MeterBank {
         self.signal_blocks = 0;
     }
 
+    /// The tape's tone that plays, with what is said of it now; `None` where it is not one of the tape's.
+    fn expected_tone(&self) -> Option<ExpectedTone> {
+        let section = self
+            .section
+            .filter(|section| section.nominal_hz.is_some())?;
+        Some(
+            self.setup
+                .expected_tone(section.tone_hz, &USUAL_SPEED_TONES_HZ),
+        )
+    }
+
+    /// What is not the deck's in the phase.
+    fn phase_reference(&self) -> PhaseReference {
+        let inputs = &self.setup.inputs;
+        let tone = self.expected_tone().unwrap_or_default();
+        PhaseReference {
+            skew_us: inputs.skew_us,
+            skew_tolerance_us: inputs.skew_tolerance_us,
+            gain_db: inputs.gain_db,
+            azimuth_arcmin: tone.azimuth_correction_arcmin,
+            azimuth_tolerance_arcmin: tone.azimuth_tolerance_arcmin.unwrap_or(0.0),
+        }
+    }
+
     /// What is known of the delay beyond whole cycles, from the tone that is (or was) there or from programme.
     fn delay_known_now(&mut self) -> Option<KnownDelay> {
+        let reference = self.phase_reference();
         let format = &self.setup.tape_format;
         let from_tone = self
             .section
             .filter(|_| self.phase.is_ready() && !self.phase.is_one_sided())
             .and_then(|section| {
                 self.phase
-                    .known_delay(section.tone_hz, format, self.known_delay)
+                    .known_delay(section.tone_hz, format, &reference, self.known_delay)
             });
         from_tone
             .or_else(|| {
                 self.programme
                     .as_mut()
                     .filter(|programme| programme.seconds() >= LEAST_TAKE_S)
-                    .and_then(|programme| programme.known_delay(format))
+                    .and_then(|programme| programme.known_delay(format, &reference))
             })
             .or(self.known_delay)
     }
@@ -456,12 +486,4 @@ fn measured(samples: &mut [f64]) -> (Magnitudes, u64) {
     let bad = samples.iter_mut().filter(|x| !x.is_finite());
     let count = bad.map(|x| *x = 0.0).count() as u64;
     (Magnitudes::of(samples), count)
-}
-
-/// The usual speed tone nearest to a frequency, Hz.
-fn nearest_usual_tone_hz(hz: f64) -> f64 {
-    USUAL_SPEED_TONES_HZ
-        .into_iter()
-        .min_by(|a, b| (a - hz).abs().total_cmp(&(b - hz).abs()))
-        .unwrap_or(USUAL_SPEED_TONES_HZ[0])
 }

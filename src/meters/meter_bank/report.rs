@@ -79,11 +79,14 @@ impl MeterBank {
             tone: self
                 .tone
                 .reading(followed, alive, self.setup.clock_factor()),
-            speed: self.speed.reading(speed_status, &self.setup),
+            speed: self.speed.reading(speed_status, self.tolerance_percent()),
             flutter: self.flutter.reading(flutter_status),
-            level: self
-                .level
-                .reading(level_status, verdict.is_ok(), &self.setup),
+            level: self.level.reading(
+                level_status,
+                verdict.is_ok(),
+                &self.setup,
+                self.expected_tone().as_ref(),
+            ),
             phase,
             mechanism: None,
             notices: Vec::new(),
@@ -109,6 +112,14 @@ impl MeterBank {
             },
         );
         parts
+    }
+
+    /// What clock and tape add to the speed's uncertainty, percent.
+    fn tolerance_percent(&self) -> f64 {
+        let tape = self
+            .expected_tone()
+            .and_then(|tone| tone.frequency_tolerance_percent);
+        (1e-4 * self.setup.clock_tolerance_ppm).hypot(tape.unwrap_or(0.0))
     }
 
     /// Adds what the slow searches found, where it is of this stretch.
@@ -205,17 +216,22 @@ impl MeterBank {
             };
             let tone_hz = self.speed.averages().measured_hz.unwrap_or(section.tone_hz);
             let known = self.known_delay;
+            let reference = self.phase_reference();
             let format = &self.setup.tape_format;
-            let reading = self.phase.reading(status, tone_hz, format, known);
+            let reading = self
+                .phase
+                .reading(status, tone_hz, format, &reference, known);
             return (reading, false);
         }
         let in_between = matches!(
             verdict,
             Validity::NoSignal | Validity::Waiting | Validity::TooShort | Validity::Dropout
         );
+        let reference = self.phase_reference();
         match (&mut self.programme, in_between) {
             (Some(programme), false) if !self.lock.is_following() || programme.seconds() > 0.0 => {
-                let (reading, inverted) = programme.reading(&self.setup.tape_format, over);
+                let (reading, inverted) =
+                    programme.reading(&self.setup.tape_format, &reference, over);
                 let settling =
                     reading.status == Validity::Settling && verdict != Validity::Settling;
                 if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {

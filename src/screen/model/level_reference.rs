@@ -41,6 +41,7 @@ pub fn reference(
         left_dbfs,
         right_dbfs,
         fluxivity_nwb_per_m,
+        correction_db: 0.0,
     })
 }
 

@@ -96,7 +96,7 @@ fn sentence(reading: &MechanismReading, row: &AttributionRow) -> String {
                 true => String::new(),
                 false => format!(", or {others}"),
             };
-            format!("{}{rate}{or}. {shape}", capitalised(sure))
+            format!("{}{rate}{or}. {shape}", format::capitalised(sure))
         }
     }
 }
@@ -156,11 +156,4 @@ fn rest(reading: &MechanismReading) -> String {
         "{:.0} % of it is random wow and flutter.{parts}",
         100.0 * floor
     )
-}
-
-fn capitalised(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

@@ -196,20 +196,13 @@ fn reason(view: &MechanismView<'_>) -> (Validity, Answer) {
                  minute tells slow parts apart."
             ),
         ),
-        other => (other, format!("{}.", capitalised(advice(other)))),
+        other => (other, format!("{}.", format::capitalised(advice(other)))),
     };
     let answer = Answer {
         head: validity.words().into(),
         sentence: format!("{what}{deck}"),
     };
     (validity, answer)
-}
-
-fn capitalised(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 fn tell(ui: &Ui, rect: Rect, answer: &Answer) {

@@ -65,15 +65,22 @@ impl Columns {
     }
 }
 
+/// What is listed.
+#[derive(Clone, Copy)]
+pub struct List<'a> {
+    /// The reading.
+    pub reading: &'a MechanismReading,
+    /// Its items.
+    pub items: &'a [Item<'a>],
+    /// Place of the chosen one.
+    pub chosen: usize,
+    /// Whether it has just been chosen by key, so that it must come into sight.
+    pub follow: bool,
+}
+
 /// Shows the list in `rect`; returns the place of the item that was clicked.
-pub fn show(
-    ui: &mut Ui,
-    rect: Rect,
-    reading: &MechanismReading,
-    items: &[Item<'_>],
-    chosen: usize,
-) -> Option<usize> {
-    let compared = reading.comparison.is_some();
+pub fn show(ui: &mut Ui, rect: Rect, list: List<'_>) -> Option<usize> {
+    let compared = list.reading.comparison.is_some();
     let columns = Columns::suiting(rect.width(), compared);
     let spans = columns.spans(rect.width());
     let palette = Palette::of(ui);
@@ -108,8 +115,8 @@ pub fn show(
             .auto_shrink(false)
             .show(ui, |ui| {
                 ui.spacing_mut().item_spacing.y = 0.0;
-                for (place, item) in items.iter().enumerate() {
-                    if row(ui, reading, item, &spans, place == chosen) {
+                for place in 0..list.items.len() {
+                    if row(ui, list, place, &spans) {
                         clicked = Some(place);
                     }
                 }
@@ -119,13 +126,8 @@ pub fn show(
 }
 
 /// One row; true when it was clicked.
-fn row(
-    ui: &mut Ui,
-    reading: &MechanismReading,
-    item: &Item<'_>,
-    spans: &[(f32, f32); 6],
-    chosen: bool,
-) -> bool {
+fn row(ui: &mut Ui, list: List<'_>, place: usize, spans: &[(f32, f32); 6]) -> bool {
+    let (item, chosen) = (&list.items[place], place == list.chosen);
     let palette = Palette::of(ui);
     let size = vec2(ui.available_width(), table::ROW);
     let (place, response) = ui.allocate_exact_size(size, Sense::click());
@@ -135,7 +137,7 @@ fn row(
         node.set_value(spoken(&figures));
         node.set_selected(chosen);
     });
-    if chosen && !ui.clip_rect().contains_rect(place) {
+    if chosen && list.follow {
         response.scroll_to_me(None);
     }
     if !ui.is_rect_visible(place) {
@@ -159,7 +161,7 @@ fn row(
     let heard = !matches!(item, Item::Unheard(_));
     let color = if heard { palette.text } else { palette.quiet };
     let mark = pos2(place.left() + 15.0, place.center().y);
-    Mark::of_item(item, reading).paint(&painter, mark, 6.5, color, heard);
+    Mark::of_item(item, list.reading).paint(&painter, mark, 6.5, color, heard);
     paint_cells(&painter, place, item, &figures, spans, color, palette);
     response.clicked()
 }

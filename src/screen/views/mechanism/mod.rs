@@ -69,6 +69,7 @@ pub struct MechanismDesk {
     unweighted: bool,
     face: Face,
     item: Option<ItemKey>,
+    moved: bool,
     wide: bool,
     curve: spectrum::Curve,
 }
@@ -104,6 +105,7 @@ impl MechanismDesk {
         self.item = items
             .get(at.min(items.len().saturating_sub(1)))
             .map(Item::key);
+        self.moved = true;
     }
 
     fn face(&self) -> Face {
@@ -231,7 +233,13 @@ fn show_list(
     at: usize,
     desk: &mut MechanismDesk,
 ) {
-    if let Some(pressed) = list::show(ui, place, reading, items, at) {
+    let list = list::List {
+        reading,
+        items,
+        chosen: at,
+        follow: std::mem::take(&mut desk.moved),
+    };
+    if let Some(pressed) = list::show(ui, place, list) {
         desk.item = items.get(pressed).map(Item::key);
     }
 }

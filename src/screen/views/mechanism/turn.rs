@@ -4,7 +4,7 @@
 use crate::{
     readings::{LEAST_TURNS, MechanismReading, OnceRoundTrace, PartReading, Quantity},
     screen::{
-        model::{format, mechanism::Item},
+        model::{format::capitalised, mechanism::Item},
         paint::{heard, words},
         theme::{self, Palette},
     },
@@ -21,8 +21,6 @@ const CIRCLE: f32 = 0.58;
 const REACH: f32 = 0.36;
 /// Below this height the words are cut after two lines, so that there is a picture, points.
 const SHORT: f32 = 150.0;
-/// Harmonics listed.
-const LISTED: usize = 4;
 
 /// Shows the turn of the chosen item's part in `rect`; the quantity asked for, or else the speed.
 pub fn show(
@@ -116,36 +114,15 @@ fn show_trace(ui: &Ui, rect: Rect, part: &PartReading, trace: &OnceRoundTrace) {
     heard::reading(ui, rect, id, Role::Image, &name, &text);
 }
 
-/// What the picture means, and its figures.
+/// What the picture means, and the figures it rests on.
 fn said(part: &PartReading, trace: &OnceRoundTrace) -> String {
-    let unit = trace.quantity.unit();
-    let orders: Vec<_> = trace
-        .harmonics
-        .iter()
-        .filter(|one| one.peak.value > one.peak.uncertainty)
-        .take(LISTED)
-        .map(|one| {
-            format!(
-                "{}: {} ±{}",
-                one.order,
-                format::plain(one.peak.value, 4),
-                format::plain(one.peak.uncertainty, 4)
-            )
-        })
-        .collect();
-    let orders = if orders.is_empty() {
-        String::new()
-    } else {
-        format!(" Orders in {unit}: {}.", orders.join(", "))
-    };
     format!(
-        "{}, {}: {}. {} {}{orders} {:.0} turns; the band is the scatter from one to the next.",
+        "{}, {}: {}. {} {}. The band is the scatter from turn to turn.",
         part.part,
         trace.quantity.words(),
         trace.shape.words(),
         trace.words,
-        trace.evidence,
-        trace.turns
+        capitalised(trace.evidence.trim_end_matches('.'))
     )
 }
 
