@@ -90,6 +90,7 @@ pub struct PhaseMeter {
     second_blocks: u32,
     last_second: Complex64,
     moved: StepWatch,
+    followed_degrees: Option<f64>,
     trail: Trace,
 }
 
@@ -129,6 +130,7 @@ impl PhaseMeter {
             second_blocks: 0,
             last_second: Complex64::ZERO,
             moved: StepWatch::new(MOVED_LEAST_DEGREES),
+            followed_degrees: None,
             trail: Trace::new(30.0, blocks_per_s, (0.05 * blocks_per_s) as usize),
         }
     }
@@ -137,6 +139,7 @@ impl PhaseMeter {
     pub fn reset(&mut self) {
         self.begin_anew();
         self.moved.restart();
+        self.followed_degrees = None;
     }
 
     /// Forgets the trail: another tone begins.
@@ -215,7 +218,12 @@ impl PhaseMeter {
     }
 
     fn second_is_over(&mut self) -> bool {
-        let degrees = self.unwrap(self.second.arg().to_degrees());
+        // Counted on from the last second: what is watched for moves must not jump at the cut of 180°.
+        let degrees = match self.followed_degrees {
+            Some(last) => last + (self.second * self.last_second.conj()).arg().to_degrees(),
+            None => self.second.arg().to_degrees(),
+        };
+        self.followed_degrees = Some(degrees);
         self.last_second = self.second;
         self.second = Complex64::ZERO;
         self.second_blocks = 0;

@@ -4,9 +4,9 @@
 use std::f64::consts::TAU;
 use trimwatch::readings::{
     ChannelLevel, Component, FlutterBands, FlutterFigures, FlutterReading, Hum, InputState,
-    LevelReading, Notice, NoticeCode, PhaseCandidate, PhaseMethod, PhaseReading, Readings,
-    SourceDescription, SourceKind, SourceReading, SpeedReading, SpeedWindow, ToneReading, Trail,
-    Validity,
+    LevelReading, NeedleReading, Notice, NoticeCode, PhaseCandidate, PhaseMethod, PhaseReading,
+    Readings, SourceDescription, SourceKind, SourceReading, SpeedReading, SpeedWindow, ToneReading,
+    Trail, Validity,
 };
 
 /// How long a trail is, seconds.
@@ -70,6 +70,7 @@ fn speed(t: f64, offset: f64, wow_percent: f64) -> SpeedReading {
         max_percent: Some(offset + 1.3 * wow_percent),
         trend_percent_per_minute: Some(-0.004),
         averaged_seconds: t,
+        needle: NeedleReading::default(),
         quick: window(0.25, offset + wow(t, wow_percent)),
         steady: window(2.0, offset + 0.1 * wow(t, wow_percent)),
         long: window(10.0, offset + 0.01 * wow(t, wow_percent)),
@@ -257,6 +258,7 @@ pub fn clipped(t: f64) -> Readings {
     readings.tone.status = Validity::Clipped;
     readings.speed = SpeedReading {
         status: Validity::Clipped,
+        ..SpeedReading::default()
     };
     readings.flutter = FlutterReading {
         status: Validity::Clipped,
@@ -286,6 +288,7 @@ pub fn ambiguous(t: f64) -> Readings {
         .to_vec();
     readings.speed = SpeedReading {
         status: Validity::NotTheExpectedTone,
+        ..SpeedReading::default()
     };
     readings.notices = vec![Notice::new(
         NoticeCode::PhaseAmbiguous,

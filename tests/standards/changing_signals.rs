@@ -216,6 +216,27 @@ fn a_leap_of_the_azimuth_is_fine_only_and_a_turn_is_followed() {
     assert!(nearest(52.2) && nearest(-47.8), "{:?}", leapt.candidates);
 }
 
+/// Moved to where the phase's angle is cut: it stands still there too, and is averaged.
+#[test]
+fn a_phase_moved_to_180_degrees_comes_to_rest() {
+    let half_cycle_s = 0.5 / TONE_HZ;
+    let wave = tone(TONE_HZ, 0.4, true_speed);
+    let right = |t: f64| {
+        let wander_s = 0.02 * half_cycle_s * (3.0 * t).sin();
+        let delay_s = if t < 6.0 { 0.5 } else { 1.0 } * half_cycle_s + wander_s;
+        wave(t - delay_s)
+    };
+    let take = stereo(SAMPLE_RATE_HZ, 16.0, wave, right);
+    let (moving, resting) = take.split_at(2 * (11.0 * SAMPLE_RATE_HZ) as usize);
+    let mut bench = Bench::new(SAMPLE_RATE_HZ, 2, &tape(TONE_HZ));
+    bench.feed(moving);
+    for piece in resting.chunks(2 * 4800) {
+        let phase = bench.feed(piece).now().phase;
+        assert_eq!(phase.status, Validity::Ok);
+        assert!(phase.degrees.unwrap().abs() > 170.0);
+    }
+}
+
 /// Noise that both channels share is read, and no longer when it has stopped.
 #[test]
 fn a_programme_that_has_stopped_is_not_read_on() {
