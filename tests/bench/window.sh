@@ -13,7 +13,7 @@
 #   drawing   window and pixels together; the aim is at most 60 at 30 frames a second, and nothing where nothing is seen
 #   meters    capture, meters and the search for lines, in the same process
 #   apart     the whole process less what `trimwatch watch` takes meanwhile for the same source: the same as drawing,
-#             asked otherwise
+#             asked otherwise; too low by what `watch` itself takes to write its lines, some 2 %
 #
 # Needs: xvfb libgl1-mesa-dri libegl1 libxkbcommon-x11-0 xdotool imagemagick x11-utils.
 cd "$(dirname "$0")/../.." || exit 1
