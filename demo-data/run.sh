@@ -6,6 +6,7 @@ cd "$(dirname "$0")/.." || exit 1
 . tests/machine.sh
 
 DECK=finch-as-found
+MECHANISM=finch-2h
 display=${DISPLAY:-}${WAYLAND_DISPLAY:-}
 
 # Only the build stops here: a library that is named otherwise on this system may still be there.
@@ -18,8 +19,8 @@ say 'Building; the first time it takes some minutes.'
 cargo build --release --locked || exit 1
 
 if [ -n "$display" ]; then
-    exec target/release/trimwatch --virtual-deck "$DECK"
+    exec target/release/trimwatch --virtual-deck "$DECK" --deck "$MECHANISM"
 fi
 say 'There is no display (neither DISPLAY nor WAYLAND_DISPLAY is set), so here are the live readings of the virtual'
 say "deck as text for 20 s. With a display this opens the window: trimwatch --virtual-deck $DECK"
-exec target/release/trimwatch watch --virtual-deck "$DECK" --seconds 20
+exec target/release/trimwatch watch --virtual-deck "$DECK" --deck "$MECHANISM" --seconds 20

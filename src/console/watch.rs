@@ -23,6 +23,8 @@ use std::{
 
 /// The block is redrawn this often: fast enough for a hand on a screw, slow enough to be read.
 const BLOCK_EVERY: Duration = Duration::from_millis(200);
+/// A snapshot as JSON comes this often: oftener than 30 times a second.
+const JSON_EVERY: Duration = Duration::from_millis(20);
 /// A line of the running table comes this often.
 const TABLE_EVERY: Duration = Duration::from_secs(1);
 /// How long after the time asked for a signal that does not come is waited for.
@@ -166,7 +168,20 @@ impl Face {
         match self {
             Self::Block => BLOCK_EVERY,
             Self::Table => TABLE_EVERY,
-            Self::Jsonl => Duration::ZERO,
+            Self::Jsonl => JSON_EVERY,
+        }
+    }
+
+    /// Whether `snapshot` comes so long after what was shown `at`, for `signal_s` of the signal, that it should be shown.
+    fn is_due(self, at: Instant, signal_s: f64, snapshot: &Readings) -> bool {
+        match self {
+            Self::Block | Self::Table => at.elapsed() >= self.every(),
+            // By the signal's own time: a program that reads wants no hole where the computer was busy, and all news.
+            Self::Jsonl => {
+                let source = &snapshot.source;
+                source.state != InputState::Running
+                    || (source.seconds - signal_s).abs() >= self.every().as_secs_f64()
+            }
         }
     }
 }
@@ -177,7 +192,8 @@ struct Showing<'a> {
     out: &'a mut dyn Write,
     /// Lines of the block on the terminal.
     drawn_lines: usize,
-    shown: Option<Instant>,
+    /// When something was shown last, and how much signal there was then, seconds.
+    shown: Option<(Instant, f64)>,
     /// The newest snapshot, while it is not shown.
     waiting: Option<Arc<Readings>>,
     any: bool,
@@ -209,7 +225,7 @@ impl<'a> Showing<'a> {
         self.any_valid |= snapshot.any_valid();
         let due = self
             .shown
-            .is_none_or(|shown| shown.elapsed() >= self.face.every());
+            .is_none_or(|(at, signal_s)| self.face.is_due(at, signal_s, &snapshot));
         if due || last {
             self.waiting = None;
             self.draw(&snapshot)
@@ -228,7 +244,8 @@ impl<'a> Showing<'a> {
     }
 
     fn draw(&mut self, readings: &Readings) -> Result<Reader, ConsoleError> {
-        let first = self.shown.replace(Instant::now()).is_none();
+        let now = (Instant::now(), readings.source.seconds);
+        let first = self.shown.replace(now).is_none();
         let text = match self.face {
             Face::Jsonl => json::line(readings)?,
             Face::Table => {

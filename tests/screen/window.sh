@@ -73,6 +73,8 @@ if [ -n "$readme" ]; then
     # Half a minute fills the trails.
     sleep 30
     small_picture speed
+    press 5
+    small_picture mechanism
     press s
     press 2
     small_picture flutter

@@ -2,7 +2,7 @@
 
 use super::{format, level_reference};
 use crate::{
-    meters::MeterSetup,
+    meters::{ExpectedTone, MeterSetup},
     readings::LevelReading,
     tables::{TapeFormat, TestTape},
 };
@@ -38,6 +38,8 @@ fn is_supplied(setup: &MeterSetup, tape: &TestTape) -> bool {
 pub struct TapeForm {
     /// Nominal tone, Hz; empty: not stated.
     pub tone_hz: String,
+    /// What the certificate says of each of the tape's tones; none for one that is typed.
+    pub tones: Vec<ExpectedTone>,
     /// The certificate's correction, percent; empty: none.
     pub correction_percent: String,
     /// The certificate's tolerance, percent; empty: not known.
@@ -56,6 +58,7 @@ impl TapeForm {
         let text = |value: Option<f64>| value.map_or_else(String::new, |v| number(v, false));
         Self {
             tone_hz: text(setup.tone_hz),
+            tones: setup.tape_tones.clone(),
             correction_percent: text(Some(setup.tone_correction_percent).filter(|v| *v != 0.0)),
             tolerance_percent: text(setup.tone_tolerance_percent),
             format: formats
@@ -74,6 +77,7 @@ impl TapeForm {
     /// Takes tone, correction, tolerance and, from a level tape, the fluxivity from a supplied tape.
     pub fn take(&mut self, tape: &TestTape) {
         self.tone_hz = number(tape.tone_hz, false);
+        self.tones = tape.tones.iter().map(ExpectedTone::from).collect();
         self.correction_percent = if tape.frequency_correction_percent == 0.0 {
             String::new()
         } else {
@@ -121,6 +125,7 @@ impl TapeForm {
             tone_hz,
             tone_correction_percent: correction,
             tone_tolerance_percent: tolerance,
+            tape_tones: self.tones.clone(),
             tape_format: tape_format.clone(),
             full_scale_volts_rms: self.full_scale()?,
             ..before.clone()
