@@ -36,7 +36,10 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
             format_is_given: arguments.tape.tape_format.is_some(),
         }),
         start,
-        setup: expected.setup,
+        setup: MeterSetup {
+            spectra_shown: true,
+            ..expected.setup
+        },
         limits: Limits::supplied()?,
         theme: None,
         memory: Memory::of_the_user(),

@@ -247,6 +247,7 @@ impl Expected {
             }
             words = format!("{words}; mechanism '{}'", mechanism.title);
             setup.mechanism = Some(Arc::new(mechanism));
+            setup.spectra_shown = true;
         }
         Ok(Self { setup, words })
     }

@@ -144,6 +144,9 @@ pub struct MeterSetup {
     /// All tones of the tape chosen, where it is known; the tone nearest to what plays counts. `tone_hz` is then its
     /// main tone.
     pub tape_tones: Vec<ExpectedTone>,
+    /// Whether somebody looks at the spectra: they are then worked out twice a second, otherwise, for the strongest lines
+    /// alone, every two seconds.
+    pub spectra_shown: bool,
     /// The deck's mechanism, where it is known: lines of flutter are then named after its parts.
     pub mechanism: Option<Arc<Mechanism>>,
     /// The mechanism's reading as found.
@@ -174,6 +177,7 @@ impl MeterSetup {
             level_reference: None,
             inputs: InputPair::default(),
             tape_tones: Vec::new(),
+            spectra_shown: false,
             mechanism: None,
             mechanism_as_found: None,
         })

@@ -36,8 +36,10 @@ const SAME_TONE_WITHIN: f64 = 0.03;
 const SIGNAL_POWER: f64 = 0.5e-7;
 /// Programme after this much tone is a new one.
 const NEW_PROGRAMME_AFTER_S: f64 = 5.0;
-/// The slow searches repeat this often while watched...
+/// The slow searches repeat this often while their spectra are looked at...
 const ANALYSE_EVERY_S: f64 = 0.45;
+/// ...and this often while they are not, for the strongest lines...
+const ANALYSE_UNSEEN_EVERY_S: f64 = 2.0;
 /// ...once there is this much to look at.
 const ANALYSE_LEAST_S: f64 = 1.0;
 /// Past this many degrees a move of the azimuth may have gone over a whole cycle.
@@ -218,7 +220,12 @@ impl MeterBank {
     /// The motion for an [`Analyst`] to look at, about twice a second of samples; `None` between.
     pub fn motion_due(&mut self) -> Option<Motion> {
         let waited_s = (self.blocks - self.analysed_at_blocks) as f64 / self.lock.blocks_per_s();
-        if waited_s < ANALYSE_EVERY_S || self.motion.seconds() < ANALYSE_LEAST_S {
+        let every_s = if self.setup.spectra_shown {
+            ANALYSE_EVERY_S
+        } else {
+            ANALYSE_UNSEEN_EVERY_S
+        };
+        if waited_s < every_s || self.motion.seconds() < ANALYSE_LEAST_S {
             return None;
         }
         self.analysed_at_blocks = self.blocks;
