@@ -1,8 +1,8 @@
 //! The thread between ring and readings.
 //!
 //! Live, it drains the ring every few milliseconds and publishes a snapshot more than a hundred times a second: from
-//! the sample in the ring to the snapshot that contains it no more than 15 ms go by, a block of 4 ms, a pause of 4 ms
-//! between two looks and a publication at every other one. Offline, [`measure`] runs the same loop body as fast as the
+//! the sample in the ring to the snapshot that contains it no more than 15 ms go by: a block of 4 ms, and a pause of 8 ms
+//! between two looks. Offline, [`measure`] runs the same loop body as fast as the
 //! source delivers. Requests go the other way, typed.
 
 mod analyst;
@@ -19,7 +19,7 @@ use crate::{
         ring::{self, FrameConsumer, Popped},
     },
 };
-use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, TryRecvError, TrySendError};
+use crossbeam_channel::{Receiver, Sender, TryRecvError, TrySendError};
 use std::{
     cell::OnceCell,
     sync::Arc,
@@ -27,10 +27,9 @@ use std::{
     time::{Duration, Instant},
 };
 
-/// How often the ring is looked at: short against the latency wanted, long against the cost of waking.
-const DRAIN_EVERY: Duration = Duration::from_millis(4);
-/// A snapshot at every other look at the ring; a little less than twice as long, because no sleep is exact.
-const PUBLISH_EVERY: Duration = Duration::from_micros(7500);
+/// How often the ring is looked at, and a snapshot published: short against the latency wanted, long against the cost
+/// of waking.
+const LOOK_EVERY: Duration = Duration::from_millis(8);
 /// A source that has ended says nothing new. Its last snapshot goes out again this often, for a reader that came late.
 const REPEAT_EVERY: Duration = Duration::from_millis(250);
 /// Frames taken from the ring at a time.
@@ -118,22 +117,19 @@ fn run(
                 Err(TryRecvError::Disconnected) => return,
             }
         }
-        match source.events.recv_timeout(DRAIN_EVERY) {
-            Ok(event) => {
-                station.note(event);
-                last = None;
-            }
-            Err(RecvTimeoutError::Timeout) => {}
-            // The source's thread has ended and told why before; what is in the ring is still drained.
-            Err(RecvTimeoutError::Disconnected) => thread::sleep(DRAIN_EVERY),
+        // A plain sleep: waiting on a channel would spin first, a hundred times a second.
+        thread::sleep(LOOK_EVERY);
+        // Where the source's thread has ended it told why before; what is in the ring is still drained.
+        while let Ok(event) = source.events.try_recv() {
+            station.note(event);
+            last = None;
         }
         if station.drain() > 0 {
             station.read_the_clock();
             last = None;
         }
         station.analyse_beside();
-        let every = last.as_ref().map_or(PUBLISH_EVERY, |_| REPEAT_EVERY);
-        if published.elapsed() >= every {
+        if last.is_none() || published.elapsed() >= REPEAT_EVERY {
             published = Instant::now();
             last = last.or_else(|| station.readings().map(Arc::new));
             if let Some(readings) = &last {

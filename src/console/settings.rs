@@ -176,6 +176,7 @@ impl TryFrom<MeasureArguments> for MeasureSettings {
         if let Some(take) = &as_found {
             expected.check_rate(take.description().sample_rate_hz)?;
         }
+        expected.setup.spectra_shown |= as_found.is_some() || arguments.pictures.is_some();
         Ok(Self {
             recording,
             as_found,

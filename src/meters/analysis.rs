@@ -51,9 +51,14 @@ impl Analyst {
         let as_found = motion.as_found.take();
         let options = Options {
             as_found: as_found.as_ref().map(|found| &*found.0),
-            ..Options::default()
+            without_traces: !motion.in_full,
         };
-        let series = motion.into_series();
+        let in_full = motion.in_full;
+        let mut series = motion.into_series();
+        if !in_full {
+            series.level_db = [None, None];
+            series.wide = None;
+        }
         let reading = self
             .analyser
             .analyse(&series, mechanism.as_deref(), None, options);

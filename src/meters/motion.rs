@@ -77,6 +77,8 @@ pub struct Motion {
     pub(super) mechanism: Option<Arc<Mechanism>>,
     /// What it is to be compared with.
     pub(super) as_found: Option<AsFound>,
+    /// Whether levels, scrape and once-round traces are wanted besides the lines of speed and phase.
+    pub(super) in_full: bool,
     rate_hz: f64,
     wide_rate_hz: f64,
     wide_flat_to_hz: Option<f64>,
@@ -226,6 +228,7 @@ impl MotionTap {
             generation: self.generation,
             mechanism: None,
             as_found: None,
+            in_full: true,
             rate_hz: self.demodulated_hz / self.decimation as f64,
             wide_rate_hz: self.demodulated_hz,
             wide_flat_to_hz: self.wide_flat_to_hz,

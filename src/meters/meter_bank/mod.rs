@@ -235,6 +235,7 @@ impl MeterBank {
     fn of_the_deck(&self, mut motion: Motion) -> Motion {
         motion.mechanism.clone_from(&self.setup.mechanism);
         motion.as_found.clone_from(&self.setup.mechanism_as_found);
+        motion.in_full = self.setup.spectra_shown;
         motion
     }
 
