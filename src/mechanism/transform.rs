@@ -4,8 +4,10 @@
 //! kernel. Window: Hann (Harris, Proc. IEEE 66, 1978): noise bandwidth 1.5 bins, side lobes that fall 18 dB an octave,
 //! which keeps strong slow wow out of small fast lines.
 
+/// The window of all transforms here.
+pub use crate::signal::lines::hann;
 use realfft::{RealFftPlanner, num_complex::Complex64};
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 /// Zero padding: the transform is at least this many times longer than the series.
 const PADDING: usize = 2;
@@ -143,11 +145,6 @@ impl Level {
     }
 }
 
-/// The window at sample `i`.
-pub fn hann(i: usize, length: usize) -> f64 {
-    0.5 - 0.5 * (TAU * (i as f64 + 0.5) / length as f64).cos()
-}
-
 /// Shape of a line in the transform, `x` bins (of 1/length) from its rate: sinc(x)/(1 − x²).
 pub fn kernel(x: f64) -> f64 {
     let apart = 1.0 - x * x;
@@ -252,6 +249,7 @@ fn blackman_harris(c: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::TAU;
 
     fn wave(f: f64, a: f64, phase: f64, count: usize, rate_hz: f64) -> Vec<f64> {
         let centre = (count as f64 - 1.0) / 2.0;

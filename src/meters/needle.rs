@@ -9,12 +9,15 @@
 //! than no model it is not used, and where it is worse than it was on what it had seen, the uncertainty grows by as
 //! much.
 
+mod trial;
+
+use self::trial::{TRIAL, Trial};
 use super::series::Series;
 use crate::{
     readings::{NeedleReading, NeedleWow},
     signal::{
         sliding_slope::SlidingSlope,
-        steps::{SIDE_S, level, median},
+        steps::{MEDIAN_MAGNITUDE, SIDE_S, level, median},
         wow_model::{self, WowModel},
     },
 };
@@ -40,19 +43,12 @@ const LEAST_PAIRS: usize = 4;
 const LEAST_SIGMA_PERCENT: f64 = 1e-6;
 /// Standard uncertainty of a line that the model takes out, as a share of it.
 const MODEL_SHARE: f64 = 0.01;
-/// Moments whose mean is foretold to judge the model: a quarter of a second.
-const TRIAL: usize = 16;
-/// Trials that judge it.
-const TRIALS: usize = 8;
-const LEAST_TRIALS: usize = 4;
 /// The model is used where what it leaves scatters less than this share of what it was given.
 const WORTH: f64 = 0.7;
 /// Below this (percent) there is nothing worth taking out.
 const NO_WOW_PERCENT: f64 = 0.001;
 /// A hole in the stream up to this long is bridged by what the model foretells, seconds.
 const LONGEST_HOLE_S: f64 = 2.0;
-/// Median of the magnitude of a Gaussian value, in standard deviations.
-const MEDIAN_MAGNITUDE: f64 = 0.674_5;
 
 /// The needle. Values are deviations in percent of the reference it was restarted with.
 pub struct Needle {
@@ -82,54 +78,6 @@ pub struct Needle {
 struct Window {
     slope: SlidingSlope,
     sigma_percent: Option<f64>,
-}
-
-/// Quarter-second means of the deviation without and with what the model foretold, each against the one before it.
-struct Trial {
-    sums: [f64; 2],
-    count: usize,
-    means: Option<[f64; 2]>,
-    differences: [Series; 2],
-}
-
-impl Trial {
-    fn new() -> Self {
-        Self {
-            sums: [0.0; 2],
-            count: 0,
-            means: None,
-            differences: [Series::new(TRIALS), Series::new(TRIALS)],
-        }
-    }
-
-    fn push(&mut self, raw: f64, left: f64) {
-        self.sums[0] += raw;
-        self.sums[1] += left;
-        self.count += 1;
-        if self.count < TRIAL {
-            return;
-        }
-        let means = self.sums.map(|sum| sum / TRIAL as f64);
-        if let Some(before) = self.means.replace(means) {
-            for (i, differences) in self.differences.iter_mut().enumerate() {
-                differences.push((means[i] - before[i]).abs());
-            }
-        }
-        self.sums = [0.0; 2];
-        self.count = 0;
-    }
-
-    fn break_here(&mut self) {
-        self.sums = [0.0; 2];
-        self.count = 0;
-        self.means = None;
-    }
-
-    /// Usual differences without and with the model; `None` until there are enough.
-    fn usual(&self) -> Option<[f64; 2]> {
-        (self.differences[0].len() >= LEAST_TRIALS)
-            .then(|| [0, 1].map(|i: usize| median(self.differences[i].unordered())))
-    }
 }
 
 impl Needle {
@@ -306,7 +254,7 @@ impl Needle {
     fn forget_the_older_half(&mut self) {
         let least = (2.0 * wow_model::LEAST_S * self.moments_per_s) as usize;
         let keep = self.memory.len() / 2;
-        if keep < least / 2 || self.trial.differences[0].len() < TRIALS {
+        if keep < least / 2 || !self.trial.is_full() {
             return;
         }
         let newer: Vec<f64> = self.memory.last(keep).collect();

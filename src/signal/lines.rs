@@ -164,7 +164,8 @@ fn is_side_lobe(power: f64, of_power: f64, distance: f64) -> bool {
     power < 4.0 * of_power * lobe * lobe
 }
 
-fn hann(i: usize, length: usize) -> f64 {
+/// The Hann window of `length` samples at sample `i`.
+pub fn hann(i: usize, length: usize) -> f64 {
     0.5 - 0.5 * (TAU * (i as f64 + 0.5) / length as f64).cos()
 }
 

@@ -7,7 +7,7 @@ const SIGMAS: f64 = 6.0;
 /// A step spreads this far to either side by the filters before it, seconds.
 const SPREAD_S: f64 = 0.032;
 /// Median of the magnitude of a Gaussian value, in standard deviations.
-const MEDIAN_MAGNITUDE: f64 = 0.674_5;
+pub const MEDIAN_MAGNITUDE: f64 = 0.674_5;
 
 /// What the series is moved about, place by place: the mean between two steps; through a step, or while it is being
 /// moved, what the series itself does. Steps below `least_step` are not looked for, nor within [`SIDE_S`] of the ends.
