@@ -2,8 +2,10 @@
 //!
 //! The data flows one way: a [`source`] fills a lock-free ring, the [`worker`] drains it into the [`meters`], these
 //! publish [`readings`], and the screen and the console show them. `signal` holds the DSP blocks the meters are
-//! built of, [`tables`] the calibration data, [`profile`] what is known of the interface.
+//! built of, [`tables`] the calibration data, [`profile`] what is known of the interface, [`bench`] the
+//! record of the job.
 
+pub mod bench;
 pub mod console;
 pub mod guide;
 pub mod mechanism;

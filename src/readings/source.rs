@@ -1,10 +1,10 @@
 //! Where the samples come from.
 
 use super::ClockReading;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The kind of source.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SourceKind {
     /// A live input of the computer.

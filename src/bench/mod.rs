@@ -1,0 +1,18 @@
+//! The job: what was found, done and left on one owner's deck, judged against stated limits and kept.
+//!
+//! [`Job`] is the plain record: what the store keeps, what a job file carries, what the owner's sheet is made of. A
+//! reading enters it through [`taking`]; [`verdict`] judges its figures against a [`LimitSet`].
+
+pub mod job;
+pub mod limit_set;
+pub mod quantity;
+pub mod taking;
+pub mod verdict;
+
+pub use job::{
+    Check, CheckDone, Context, Deck, Environment, Figure, Job, Note, PartReplaced, Series,
+    SeriesKind, Skip, Stage, Station, TakenReading, TapeUsed, Workshop,
+};
+pub use limit_set::{Limit, LimitSet};
+pub use quantity::{Quantity, Side};
+pub use verdict::Verdict;
