@@ -4,8 +4,13 @@
 //! reading enters it through [`taking`]; [`verdict`] judges its figures against a [`LimitSet`].
 
 pub mod job;
+pub mod job_number;
+pub mod keeping;
 pub mod limit_set;
 pub mod quantity;
+pub mod sound;
+pub mod standards;
+pub mod store;
 pub mod taking;
 pub mod verdict;
 
@@ -13,6 +18,8 @@ pub use job::{
     Check, CheckDone, Context, Deck, Environment, Figure, Job, Note, PartReplaced, Series,
     SeriesKind, Skip, Stage, Station, TakenReading, TapeUsed, Workshop,
 };
+pub use keeping::{Keeper, Kept};
 pub use limit_set::{Limit, LimitSet};
 pub use quantity::{Quantity, Side};
+pub use store::{Store, StoreError};
 pub use verdict::Verdict;

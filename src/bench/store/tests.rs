@@ -1,0 +1,1 @@
+//! What only the store itself can be asked: steps from every earlier version, a full disk.
