@@ -50,6 +50,29 @@ pub fn take(
     setup: &MeterSetup,
     circumstances: &Circumstances<'_>,
 ) -> Result<TakenReading, String> {
+    let (figures, averaged_seconds) = of_station(station, readings)?;
+    Ok(TakenReading {
+        at: circumstances.at,
+        station,
+        stage: circumstances.stage,
+        words: circumstances.words.to_owned(),
+        figures,
+        context: context(readings, setup, circumstances, averaged_seconds),
+        series: series(station, readings),
+        withdrawn: None,
+    })
+}
+
+/// The figures of a station as they stand now, the main one first: what [`take`] would take.
+///
+/// # Errors
+/// In words, when there is no reading, or none is taken at that station.
+pub fn figures(station: Station, readings: &Readings) -> Result<Vec<Figure>, String> {
+    of_station(station, readings).map(|(figures, _)| figures)
+}
+
+/// The figures, and the time their averages cover, seconds.
+fn of_station(station: Station, readings: &Readings) -> Result<(Vec<Figure>, f64), String> {
     let (status, figures, averaged_seconds) = match station {
         Station::Mechanical => return Err("mechanical checks are typed, not listened to".into()),
         Station::Speed => of_speed(&readings.speed),
@@ -70,16 +93,7 @@ pub fn take(
             station.words()
         ));
     }
-    Ok(TakenReading {
-        at: circumstances.at,
-        station,
-        stage: circumstances.stage,
-        words: circumstances.words.to_owned(),
-        figures,
-        context: context(readings, setup, circumstances, averaged_seconds),
-        series: series(station, readings),
-        withdrawn: None,
-    })
+    Ok((figures, averaged_seconds))
 }
 
 fn figure(quantity: Quantity, value: Option<f64>, uncertainty: Option<f64>) -> Option<Figure> {

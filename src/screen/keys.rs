@@ -30,6 +30,14 @@ pub enum Command {
     Theme,
     /// Closes the side panel.
     Close,
+    /// Opens or closes the page of the job in hand.
+    Job,
+    /// Readings count as found, or as left.
+    Stage,
+    /// Brings back what was taken back last in the job.
+    Redo,
+    /// Puts the readings taken without a job into the one in hand.
+    PutIn,
     /// Of the mechanism: keeps the reading as found.
     Keep,
     /// Of the mechanism: another part of the list, so many places further down.
@@ -232,6 +240,34 @@ pub const BINDINGS: &[Binding] = &[
         Command::Toggle(Side::Taken),
         "taken",
         "the readings taken",
+    ),
+    binding(
+        Key::J,
+        "j",
+        Command::Job,
+        "job",
+        "the job in hand: stations, as found, as left, verdicts",
+    ),
+    binding(
+        Key::A,
+        "a",
+        Command::Stage,
+        "found/left",
+        "readings count as found, or as left",
+    ),
+    binding(
+        Key::Y,
+        "y",
+        Command::Redo,
+        "",
+        "job: bring back what was taken back last",
+    ),
+    binding(
+        Key::U,
+        "u",
+        Command::PutIn,
+        "",
+        "job: put in the readings taken before it was open",
     ),
     binding(
         Key::R,

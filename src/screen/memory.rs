@@ -22,6 +22,8 @@ pub struct Remembered {
     pub theme: Option<Theme>,
     /// The mechanism used last.
     pub mechanism: Option<DeckChoice>,
+    /// Number of the job open last.
+    pub job: Option<String>,
 }
 
 /// The file in which it stands.
@@ -33,6 +35,7 @@ pub struct Memory {
 #[derive(Serialize, Deserialize, Default)]
 struct File {
     theme: Option<StoredTheme>,
+    job: Option<String>,
     input: Option<StoredInput>,
     mechanism: Option<StoredDeck>,
 }
@@ -139,6 +142,7 @@ fn write(path: &Path, text: &str) -> io::Result<()> {
 impl From<File> for Remembered {
     fn from(file: File) -> Self {
         Self {
+            job: file.job,
             theme: file.theme.map(|theme| match theme {
                 StoredTheme::Dark => Theme::Dark,
                 StoredTheme::Light => Theme::Light,
@@ -167,6 +171,7 @@ impl From<File> for Remembered {
 impl From<Remembered> for File {
     fn from(remembered: Remembered) -> Self {
         Self {
+            job: remembered.job,
             theme: remembered.theme.map(|theme| match theme {
                 Theme::Dark => StoredTheme::Dark,
                 Theme::Light => StoredTheme::Light,
@@ -227,6 +232,7 @@ mod tests {
                 },
                 input: Some(input),
                 theme: Some(Theme::Light),
+                job: Some("HL-0031".into()),
             };
             memory.keep(&remembered).expect("kept");
             assert_eq!(memory.recall(), Ok(remembered));

@@ -9,6 +9,7 @@ mod app;
 mod backstage;
 mod deck_shelf;
 mod inputs;
+mod job_desk;
 mod keys;
 mod mailbox;
 mod memory;
@@ -26,6 +27,9 @@ mod window;
 pub use app::ScreenApp;
 pub use deck_shelf::{DeckChoice, DeckShelf};
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
+pub use job_desk::{
+    Answer, Change, Errand, FileRecord, InHand, JobDesk, JobRecord, Listed, Prepared, ToKeep, Which,
+};
 pub use memory::{Memory, Remembered};
 pub use screwdrivers::{Adjustable, Choice, Screwdrivers};
 pub use window::{ScreenError, ScreenOptions, run};

@@ -1,7 +1,10 @@
 //! The readings that were taken in this session of the window.
 
 use super::model::{Adjustment, State, format};
-use crate::readings::{Readings, Trail};
+use crate::{
+    bench::TakenReading,
+    readings::{Readings, Trail},
+};
 
 /// One reading taken: everything the meters knew, without the trails.
 #[derive(Clone, Debug)]
@@ -14,6 +17,8 @@ pub struct Taken {
     pub state: State,
     /// The reading in words.
     pub words: String,
+    /// The reading as a job's record has it, where jobs are kept.
+    pub record: Option<Box<TakenReading>>,
 }
 
 impl Taken {
@@ -33,6 +38,7 @@ impl Taken {
             readings: Box::new(without_trails(readings)),
             state,
             words,
+            record: None,
         })
     }
 }

@@ -4,12 +4,14 @@ use super::{
     app::ScreenApp,
     deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
+    job_desk::JobRecord,
     memory::Memory,
 };
 use crate::{
     meters::MeterSetup,
     tables::{Limits, TableError},
 };
+use crossbeam_channel::{Sender, bounded};
 use eframe::{
     NativeOptions, Renderer,
     egui::{self, IconData, Theme, ViewportBuilder, vec2},
@@ -37,6 +39,8 @@ pub struct ScreenOptions {
     pub memory: Option<Memory>,
     /// The mechanisms to choose from.
     pub decks: DeckShelf,
+    /// Where jobs are kept; `None`: nowhere, and readings are kept for this session only.
+    pub jobs: Option<Box<dyn JobRecord>>,
 }
 
 /// Why there is no window: one line that says what to do.
@@ -48,6 +52,9 @@ pub enum ScreenError {
     /// A built-in table is damaged.
     #[error(transparent)]
     Table(#[from] TableError),
+    /// The window has closed, and something was not saved.
+    #[error("{0}")]
+    NotSaved(String),
 }
 
 /// Opens the window and runs it until it is closed.
@@ -70,15 +77,18 @@ pub fn run(options: ScreenOptions) -> Result<(), ScreenError> {
         dithering: false,
         ..NativeOptions::default()
     };
+    let (last_words, lost) = bounded(1);
     eframe::run_native(
         "trimwatch",
         native,
         Box::new(|creation| {
             let app = ScreenApp::new(&creation.egui_ctx, options)?;
-            Ok(Box::new(Window(app)))
+            Ok(Box::new(Window { app, last_words }))
         }),
     )
-    .map_err(|error| ScreenError::Window(reason(&error.to_string())))
+    .map_err(|error| ScreenError::Window(reason(&error.to_string())))?;
+    lost.try_recv()
+        .map_or(Ok(()), |lost| Err(ScreenError::NotSaved(lost)))
 }
 
 /// What the window system says, without the places in the source code of libraries that it names.
@@ -107,18 +117,29 @@ fn display_in_use() -> Option<String> {
     })
 }
 
-struct Window(ScreenApp);
+struct Window {
+    app: ScreenApp,
+    /// What could not be saved when the window closed.
+    last_words: Sender<String>,
+}
 
 impl eframe::App for Window {
     fn logic(&mut self, ctx: &egui::Context, _: &mut eframe::Frame) {
-        self.0.take_news(ctx);
+        self.app.take_news(ctx);
         if ctx.input(|input| input.viewport().visible()) == Some(false) {
-            self.0.be_hidden();
+            self.app.be_hidden();
         }
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _: &mut eframe::Frame) {
-        self.0.ui(ui);
+        self.app.ui(ui);
+    }
+
+    fn on_exit(&mut self, _: Option<&eframe::glow::Context>) {
+        if let Some(lost) = self.app.close() {
+            // There is room for one.
+            let _told = self.last_words.send(lost);
+        }
     }
 
     /// The ground of the whole screen. Clearing is as good as free; a filled rectangle of that size costs a software

@@ -13,7 +13,7 @@ use crate::{
             tape::{self as tape_panel, TapePanel},
         },
         session::Session,
-        strips::{cards, keys as key_strip, notices, status},
+        strips::{cards, job as job_strip, keys as key_strip, notices, status},
         theme::{self, Palette},
         views::{self, View},
     },
@@ -52,6 +52,7 @@ impl ScreenApp {
                 readings: live.map(|live| &**live),
                 limits: &self.limits.input_level,
                 tape: &tape,
+                job: self.jobs.sign(),
                 stalled,
                 brief: low,
             };
@@ -63,6 +64,7 @@ impl ScreenApp {
             screwdrivers: self.session.as_ref().is_some_and(Session::has_screwdrivers),
             brief: low,
             mechanism: self.shown == Subject::Mechanism,
+            job: self.jobs.switched(),
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -73,8 +75,10 @@ impl ScreenApp {
         }
         if let Some(subject) = self.show_cards(ui, low) {
             self.shown = subject;
+            self.jobs.hide();
         }
-        self.show_notices(ui, low);
+        self.show_left_behind(ui);
+        self.show_notices(ui, now_s, low);
     }
 
     fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Subject> {
@@ -108,8 +112,8 @@ impl ScreenApp {
             .inner
     }
 
-    fn show_notices(&self, ui: &mut Ui, low: bool) {
-        let mut lines = self.notices();
+    fn show_notices(&self, ui: &mut Ui, now_s: f64, low: bool) {
+        let mut lines = self.notices(now_s);
         if low {
             lines.retain(|line| line.warns || self.is_remark(line));
             lines.truncate(1);
@@ -136,10 +140,11 @@ impl ScreenApp {
     }
 
     /// The window's own remark, then what warns, the first caution among it, then what the meters explain.
-    fn notices(&self) -> Vec<notices::Line> {
+    fn notices(&self, now_s: f64) -> Vec<notices::Line> {
         let mut lines = Vec::new();
         lines.extend(self.remark.as_ref().map(|remark| remark.line.clone()));
         let own = lines.len();
+        lines.extend(self.jobs.notices(now_s));
         let live = self.session.as_ref().and_then(Session::live);
         if let Some(readings) = live {
             lines.extend(readings.notices.iter().map(|notice| notices::Line {
@@ -196,6 +201,9 @@ impl ScreenApp {
                 None => self.side = None,
             },
             Side::Taken => {
+                if self.fill_job_taken(ui) {
+                    return;
+                }
                 if taken_panel::show(ui, &self.taken) {
                     self.undo(&ui.ctx().clone());
                 }
@@ -277,6 +285,10 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
+        if self.jobs.is_shown() {
+            self.fill_job_page(ui);
+            return;
+        }
         if self.is_editing() {
             self.fill_editor(ui);
             return;
@@ -300,6 +312,9 @@ impl ScreenApp {
             self.fill_mechanism(ui);
             return;
         };
+        if let Some(line) = self.jobs.line(adjustment, readings) {
+            job_strip::show(ui, adjustment.name(), &line);
+        }
         let view = View {
             glance: session.glance(adjustment),
             readings,

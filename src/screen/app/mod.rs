@@ -1,11 +1,13 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod job;
 mod layout;
 mod mechanism;
 
 use super::{
     backstage::{Backstage, Done},
     inputs::{InputChoice, InputList, OpenInput},
+    job_desk::JobDesk,
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     memory::{Memory, Remembered},
@@ -43,6 +45,7 @@ pub struct ScreenApp {
     session: Option<Session>,
     shown: Subject,
     mechanisms: mechanism::Bench,
+    jobs: job::Bench,
     stems: views::Stems,
     side: Option<Side>,
     side_opened: bool,
@@ -84,8 +87,14 @@ impl ScreenApp {
         let early = EarlyKeys::default();
         ctx.add_plugin(early.clone());
         let formats = tape_formats()?;
+        let (desk, no_desk) = match options.jobs.map(|record| JobDesk::start(record, ctx)) {
+            Some(Ok(desk)) => (Some(desk), None),
+            Some(Err(error)) => (None, Some(error)),
+            None => (None, None),
+        };
         let mut app = Self {
             tape_form: TapeForm::of(&options.setup, formats),
+            jobs: job::Bench::new(desk, &options.limits),
             limits: options.limits,
             setup: options.setup,
             tapes: test_tapes()?,
@@ -112,7 +121,14 @@ impl ScreenApp {
         if let Some(why) = forgotten {
             app.warn(ctx, why);
         }
+        if let Some(error) = no_desk {
+            app.warn(
+                ctx,
+                format!("jobs are not kept: cannot start a thread: {error}"),
+            );
+        }
         app.recall_mechanism(ctx);
+        app.recall_job(ctx);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -135,6 +151,7 @@ impl ScreenApp {
         if let Some(session) = &mut self.session {
             session.take_news(&self.limits, now_s);
         }
+        self.take_job_news(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -180,6 +197,9 @@ impl ScreenApp {
     }
 
     fn obey(&mut self, ctx: &egui::Context, command: Command) {
+        if self.job_hears(ctx, command) {
+            return;
+        }
         match command {
             Command::Show(subject) => self.shown = subject,
             Command::Next => self.shown = self.shown.next(),
@@ -245,13 +265,21 @@ impl ScreenApp {
             return;
         };
         let state = session.glance(adjustment).state;
-        match Taken::take(adjustment, readings, state) {
+        let taken = Taken::take(adjustment, readings, state).and_then(|taken| {
+            let record = self.for_record(&taken, readings)?.map(Box::new);
+            Ok(Taken { record, ..taken })
+        });
+        match taken {
             Ok(taken) => {
+                let Some(taken) = self.take_into_job(ctx, taken) else {
+                    return;
+                };
+                let no_job = self.no_job_words();
                 let number = self.taken.len() + 1;
                 self.say(
                     ctx,
                     format!(
-                        "taken as {number}: {} {} (z drops it, k lists all)",
+                        "taken as {number}: {} {} (z drops it, k lists all){no_job}",
                         taken.adjustment.name(),
                         taken.words
                     ),

@@ -5,6 +5,7 @@ pub mod bins;
 pub mod dwell;
 pub mod format;
 pub mod glance;
+pub mod job_table;
 pub mod level_reference;
 pub mod mechanism;
 pub mod mechanism_form;

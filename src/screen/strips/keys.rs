@@ -22,6 +22,8 @@ pub struct Switched {
     pub brief: bool,
     /// Whether the mechanism is in the main view.
     pub mechanism: bool,
+    /// Whether the job page is in the main view; `None` where no jobs are kept.
+    pub job: Option<bool>,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -37,12 +39,16 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
             } else {
                 command.is_of_the_mechanism()
             };
-            let idle = elsewhere || (turnable && !switched.screwdrivers);
+            let of_the_job = matches!(command, Command::Job | Command::Stage);
+            let idle = elsewhere
+                || (turnable && !switched.screwdrivers)
+                || (of_the_job && switched.job.is_none());
             if idle || (switched.brief && !binding.is_vital()) {
                 continue;
             }
             let on = match binding.command {
                 Command::Hold => switched.hold,
+                Command::Job => switched.job == Some(true),
                 Command::Toggle(side) => switched.side == Some(side),
                 _ => false,
             };

@@ -26,6 +26,8 @@ pub struct Status<'a> {
     pub limits: &'a InputLevelLimits,
     /// The tape in use.
     pub tape: &'a str,
+    /// The job in hand, and whether that warns; `None` where no jobs are kept.
+    pub job: Option<(String, bool)>,
     /// Whether readings should arrive but do not.
     pub stalled: bool,
     /// Whether room is short.
@@ -36,8 +38,8 @@ pub struct Status<'a> {
 pub fn show(ui: &mut Ui, status: &Status<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(18.0, 2.0);
-        for field in fields(status) {
-            show_field(ui, &field);
+        for field in job(status).iter().chain(&fields(status)) {
+            show_field(ui, field);
         }
     });
 }
@@ -118,6 +120,15 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
         tape,
         plain("averaged", averaged_in_words(readings)),
     ]
+}
+
+fn job(status: &Status<'_>) -> Option<Field> {
+    let (value, warns) = status.job.clone()?;
+    Some(Field {
+        name: "job",
+        value,
+        warns,
+    })
 }
 
 fn plain(name: &'static str, value: String) -> Field {

@@ -3,6 +3,7 @@
 mod azimuth;
 mod flutter;
 mod head;
+mod job_page;
 mod level;
 mod level_bars;
 mod mechanism;
@@ -19,6 +20,9 @@ use crate::{
 };
 use eframe::egui::{Rect, Sense, Ui, pos2, vec2};
 
+pub use job_page::{
+    JobForm, JobPage, JobWish, show as show_job_page, show_taken as show_job_taken,
+};
 pub use mechanism::{MechanismDesk, MechanismView, Wish, short_answer};
 pub use mechanism_editor::{Edited, MechanismEditor};
 pub use stems::Stems;

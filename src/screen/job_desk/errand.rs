@@ -1,0 +1,191 @@
+//! What the desk is asked, and what it answers.
+
+use super::InHand;
+use crate::bench::{
+    Environment, LimitSet,
+    keeping::{Entry, EntryId, Kept},
+    standards::{TapeCheck, TapeOnHand, TapeRecord},
+    store::{Filter, JobRow, KnownDeck, NewJob, StoreError},
+};
+use jiff::Timestamp;
+use std::path::PathBuf;
+
+/// What the desk is asked to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Errand {
+    /// The jobs of a filter.
+    List(Filter),
+    /// What a new job can be made of; known decks are those with these words.
+    Prepare {
+        /// Words of a model or serial number.
+        search: String,
+    },
+    /// A new job, which is then in hand.
+    Create(Box<NewJob>),
+    /// Takes a job in hand.
+    Open(String),
+    /// No job is in hand any more.
+    LetGo,
+    /// Keeps an entry with a job.
+    Keep(Box<ToKeep>),
+    /// Takes an entry back: readings and checks stay in the record as withdrawn, others go.
+    TakeBack {
+        /// Its job's number.
+        job: String,
+        /// What it is called.
+        which: Which,
+        /// The entry, as it was shown.
+        entry: Box<Entry>,
+        /// When.
+        at: Timestamp,
+    },
+    /// Lets a withdrawn reading or check count again.
+    Restore {
+        /// Its job's number.
+        job: String,
+        /// What it is called.
+        which: Which,
+        /// The entry, as it was shown.
+        entry: Box<Entry>,
+    },
+    /// Changes the job itself.
+    Change {
+        /// Its number.
+        job: String,
+        /// How.
+        change: Change,
+    },
+    /// Writes the job into a file of its own.
+    Export(String),
+    /// The workshop's tapes.
+    Tapes,
+    /// Writes down what is known of a tape.
+    SetTape(Box<TapeOnHand>),
+    /// Writes down that a tape was checked against another.
+    CheckTape {
+        /// Its name.
+        name: String,
+        /// What came of it.
+        check: Box<TapeCheck>,
+    },
+    /// Copies the whole record.
+    Backup(PathBuf),
+}
+
+/// An entry to be kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ToKeep {
+    /// Comes back with the answer.
+    pub ticket: u64,
+    /// The job's number.
+    pub job: String,
+    /// The entry.
+    pub entry: Entry,
+    /// Name and title of the calibration tape that played for it, whose pass is counted.
+    pub pass: Option<(String, String)>,
+}
+
+/// How an entry that is shown is found again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// It is in the record.
+    Kept(EntryId),
+    /// It waits in memory.
+    Waiting,
+}
+
+/// A change of the job itself.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// The deck leaves.
+    Close(Timestamp),
+    /// It is taken up again.
+    Reopen,
+    /// Other circumstances.
+    Environment(Environment),
+    /// Judged by other limits.
+    Limits(Box<LimitSet>),
+    /// What the owner said.
+    Complaint(String),
+}
+
+/// What a new job can be made of.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Prepared {
+    /// The next number.
+    pub number: String,
+    /// Decks that were here.
+    pub decks: Vec<KnownDeck>,
+    /// The sets of limits at hand: the user's own first.
+    pub limits: Vec<LimitSet>,
+    /// Why the user's own limits cannot be used.
+    pub problem: Option<String>,
+}
+
+/// The jobs of a filter.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Listed {
+    /// The filter.
+    pub filter: Filter,
+    /// Its jobs.
+    pub rows: Vec<JobRow>,
+    /// How many jobs there are in all.
+    pub all: u32,
+    /// How many of them are open.
+    pub open: u32,
+}
+
+/// What the desk answers.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Answer {
+    /// To [`Errand::List`].
+    Listed(Listed),
+    /// To [`Errand::Prepare`].
+    Prepared(Box<Prepared>),
+    /// The job was made and is in hand.
+    Created(String),
+    /// The job was not made, and why.
+    NotCreated(String),
+    /// The job in hand, as it is now.
+    InHand(Box<InHand>),
+    /// The job in hand was changed by another copy of the program; what it is now follows.
+    ChangedElsewhere,
+    /// A job cannot be taken in hand.
+    NotOpened {
+        /// Its number.
+        number: String,
+        /// Why.
+        why: StoreError,
+    },
+    /// To [`Errand::Keep`].
+    Kept {
+        /// That of the errand.
+        ticket: u64,
+        /// Where it is; or why it never can be kept.
+        outcome: Result<Kept, StoreError>,
+        /// How many entries wait in memory now.
+        waiting: usize,
+    },
+    /// To [`Errand::TakeBack`]; why not, where it was not.
+    TakenBack {
+        /// That of the errand.
+        which: Which,
+        /// The entry.
+        entry: Box<Entry>,
+        /// Whether it was done.
+        done: Result<(), StoreError>,
+    },
+    /// Something else was done.
+    Done(String),
+    /// Something was not done, and why.
+    Failed(String),
+    /// To [`Errand::Tapes`], and after each change of one.
+    Tapes(Vec<TapeRecord>),
+    /// How many entries wait in memory, and what a person must know of that.
+    State {
+        /// How many.
+        waiting: usize,
+        /// In one line; `None`: all is well.
+        trouble: Option<String>,
+    },
+}
