@@ -1,5 +1,6 @@
 //! The window on real inputs: what the command line and the sources know, in the terms of the screen.
 
+use jiff::tz::TimeZone;
 use std::sync::Arc;
 use trimwatch::{
     console::{
@@ -45,6 +46,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         memory: Memory::of_the_user(),
         decks: DeckShelf::of_the_user(),
         jobs: FileRecord::of_the_user().map(|record| Box::new(record) as Box<dyn JobRecord>),
+        zone: TimeZone::system(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }

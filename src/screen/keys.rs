@@ -32,6 +32,8 @@ pub enum Command {
     Close,
     /// Opens or closes the page of the job in hand.
     Job,
+    /// Opens or closes the list of jobs.
+    Jobs,
     /// Readings count as found, or as left.
     Stage,
     /// Brings back what was taken back last in the job.
@@ -247,6 +249,13 @@ pub const BINDINGS: &[Binding] = &[
         Command::Job,
         "job",
         "the job in hand: stations, as found, as left, verdicts",
+    ),
+    binding(
+        Key::O,
+        "o",
+        Command::Jobs,
+        "jobs",
+        "the list of jobs: open one, make a new one",
     ),
     binding(
         Key::A,

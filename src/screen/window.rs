@@ -16,6 +16,7 @@ use eframe::{
     NativeOptions, Renderer,
     egui::{self, IconData, Theme, ViewportBuilder, vec2},
 };
+use jiff::tz::TimeZone;
 use std::sync::Arc;
 
 /// Size at which the window opens, points.
@@ -41,6 +42,8 @@ pub struct ScreenOptions {
     pub decks: DeckShelf,
     /// Where jobs are kept; `None`: nowhere, and readings are kept for this session only.
     pub jobs: Option<Box<dyn JobRecord>>,
+    /// Whose dates are shown.
+    pub zone: TimeZone,
 }
 
 /// Why there is no window: one line that says what to do.

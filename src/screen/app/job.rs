@@ -1,16 +1,16 @@
 //! The job's part of the screen: the job in hand, taking into it, stages, undo, its page.
 
-use super::ScreenApp;
+use super::{ScreenApp, job_pages::Pages};
 use crate::{
     bench::{
-        Note, PartReplaced, Skip, Stage, Station, StoreError,
+        Deck, Note, PartReplaced, Skip, Stage, Station, StoreError,
         keeping::{Entry, Kept},
         taking::{self, Circumstances},
     },
     meters::MeterSetup,
     readings::{Readings, SourceKind},
     screen::{
-        job_desk::{Answer, Change, Errand, InHand, JobDesk, Prepared, ToKeep, Which, words},
+        job_desk::{Answer, Change, Errand, InHand, JobDesk, ToKeep, Which, words},
         keys::Command,
         model::{
             Adjustment, Subject, format,
@@ -20,11 +20,11 @@ use crate::{
         taken::Taken,
         views::{JobForm, JobPage, JobWish, show_job_page, show_job_taken},
     },
-    tables::Limits,
+    tables::{Limits, mechanism_by_name_or_path},
 };
 use eframe::egui::{self, Frame, Margin, Panel, Ui};
-use jiff::Timestamp;
-use std::time::Duration;
+use jiff::{Timestamp, tz::TimeZone};
+use std::{sync::Arc, time::Duration};
 
 /// A reading that is not on disk after so long is told to be on its way, seconds.
 const SLOW_S: f64 = 0.3;
@@ -34,6 +34,10 @@ const SLOW_S: f64 = 0.3;
 pub(super) enum Page {
     /// The job in hand.
     Job,
+    /// The list of jobs.
+    List,
+    /// The form of a new job.
+    New,
 }
 
 /// What the screen knows of jobs.
@@ -47,7 +51,11 @@ pub(super) struct Bench {
     station: Station,
     page: Option<Page>,
     form: JobForm,
-    prepared: Prepared,
+    /// The list and the form of a new job.
+    pub(super) pages: Pages,
+    zone: TimeZone,
+    /// Whether the page of the job is shown as soon as it is there.
+    show_when_open: bool,
     /// Number of the job that was asked for.
     opening: Option<String>,
     tickets: u64,
@@ -75,7 +83,7 @@ struct Keeping {
 }
 
 impl Bench {
-    pub(super) fn new(desk: Option<JobDesk>, own: &Limits) -> Self {
+    pub(super) fn new(desk: Option<JobDesk>, own: &Limits, zone: TimeZone) -> Self {
         Self {
             desk,
             own: own.clone(),
@@ -85,7 +93,9 @@ impl Bench {
             station: Station::Mechanical,
             page: None,
             form: JobForm::default(),
-            prepared: Prepared::default(),
+            pages: Pages::default(),
+            zone,
+            show_when_open: false,
             opening: None,
             tickets: 0,
             keeping: Vec::new(),
@@ -118,7 +128,33 @@ impl Bench {
         self.desk.as_ref().map(|_| self.page == Some(Page::Job))
     }
 
-    fn number(&self) -> Option<String> {
+    /// Whether jobs are kept at all.
+    pub(super) fn are_kept(&self) -> bool {
+        self.desk.is_some()
+    }
+
+    /// The page that fills the main view.
+    pub(super) fn page(&self) -> Option<Page> {
+        self.page
+    }
+
+    /// Puts a page into the main view.
+    pub(super) fn show(&mut self, page: Page) {
+        self.page = Some(page);
+    }
+
+    /// The page of the job that was asked for is shown as soon as the job is there.
+    pub(super) fn show_when_open(&mut self) {
+        self.show_when_open = true;
+    }
+
+    /// The pages, what is wrong with the record, and whose dates are shown.
+    pub(super) fn for_pages(&mut self) -> (&mut Pages, Option<&str>, &TimeZone) {
+        (&mut self.pages, self.trouble.as_deref(), &self.zone)
+    }
+
+    /// Number of the job in hand.
+    pub(super) fn number(&self) -> Option<String> {
         self.in_hand.as_ref().map(|job| job.job.number.clone())
     }
 
@@ -200,12 +236,7 @@ impl ScreenApp {
     pub(super) fn open_job(&mut self, ctx: &egui::Context, number: String) {
         self.jobs.opening = Some(number.clone());
         self.ask(ctx, Errand::Open(number));
-        self.ask(
-            ctx,
-            Errand::Prepare {
-                search: String::new(),
-            },
-        );
+        self.ask(ctx, Errand::Prepare);
     }
 
     /// Puts the job away: readings are again kept in this session's list.
@@ -224,7 +255,7 @@ impl ScreenApp {
         self.say(ctx, format!("job {number} is put away; o opens another"));
     }
 
-    fn ask(&mut self, ctx: &egui::Context, errand: Errand) -> bool {
+    pub(super) fn ask(&mut self, ctx: &egui::Context, errand: Errand) -> bool {
         let asked = self.jobs.desk.as_ref().is_some_and(|desk| desk.ask(errand));
         if !asked {
             self.warn(ctx, "jobs are not kept: the record is not there");
@@ -250,6 +281,9 @@ impl ScreenApp {
     }
 
     fn hear(&mut self, ctx: &egui::Context, answer: Answer) {
+        let Some(answer) = self.jobs.pages.hear(answer) else {
+            return;
+        };
         match answer {
             Answer::InHand(in_hand) => self.have_in_hand(ctx, *in_hand),
             Answer::Kept {
@@ -263,10 +297,10 @@ impl ScreenApp {
             Answer::NotOpened { number, why } => self.hear_not_opened(ctx, &number, &why),
             Answer::Created(number) => {
                 self.jobs.opening = Some(number.clone());
-                self.jobs.page = Some(Page::Job);
+                self.jobs.show_when_open = true;
+                self.ask(ctx, Errand::Prepare);
                 self.say(ctx, format!("job {number} is open: first as found"));
             }
-            Answer::Prepared(prepared) => self.jobs.prepared = *prepared,
             Answer::State { waiting, trouble } => {
                 self.jobs.waiting = waiting;
                 self.jobs.trouble = trouble;
@@ -276,8 +310,12 @@ impl ScreenApp {
             }
             Answer::Done(words) => self.say(ctx, words),
             Answer::Failed(why) => self.warn(ctx, why),
-            Answer::NotCreated(why) => self.warn(ctx, format!("no new job: {why}")),
-            Answer::Listed(_) | Answer::Tapes(_) => {}
+            Answer::Tapes(_)
+            | Answer::Listed(_)
+            | Answer::Prepared(_)
+            | Answer::Decks { .. }
+            | Answer::Visits { .. }
+            | Answer::NotCreated(_) => {}
         }
     }
 
@@ -286,7 +324,7 @@ impl ScreenApp {
         let number = in_hand.job.number.clone();
         let is_another = self.jobs.number().as_deref() != Some(&*number);
         self.limits = in_hand.job.limits.targets(&self.jobs.own);
-        self.jobs.rows = job_table::rows(&in_hand);
+        self.jobs.rows = job_table::rows(&in_hand, &self.jobs.zone);
         if is_another {
             self.jobs.stage = job_table::stage_of(&in_hand.job);
             self.jobs.station = job_table::next_station(&self.jobs.rows, self.jobs.stage)
@@ -295,8 +333,11 @@ impl ScreenApp {
             self.jobs.undoing = false;
             self.jobs.opening = None;
             self.jobs.left_out = false;
-            self.use_format(&in_hand.job.deck.tape_format);
+            self.use_deck(ctx, &in_hand.job.deck);
             self.show_station();
+            if std::mem::take(&mut self.jobs.show_when_open) {
+                self.jobs.page = Some(Page::Job);
+            }
         }
         self.jobs.in_hand = Some(in_hand);
         if self.remembered.job.as_deref() != Some(&*number) {
@@ -305,21 +346,30 @@ impl ScreenApp {
         }
     }
 
-    /// The deck's tape format turns delay into azimuth.
-    fn use_format(&mut self, name: &str) {
-        let Some(format) = self.formats.iter().find(|format| format.name == name) else {
-            return;
-        };
-        if self.setup.tape_format != *format {
+    /// The deck's tape format turns delay into azimuth, and its mechanism gives lines of flutter their names.
+    fn use_deck(&mut self, ctx: &egui::Context, deck: &Deck) {
+        let before = self.setup.clone();
+        if let Some(format) = self
+            .formats
+            .iter()
+            .find(|format| format.name == deck.tape_format)
+        {
             self.setup.tape_format = format.clone();
-            if let Some(session) = &self.session {
-                session.change_setup(&self.setup);
+        }
+        if !deck.mechanism.is_empty() {
+            match mechanism_by_name_or_path(&deck.mechanism) {
+                Ok(mechanism) => self.setup.mechanism = Some(Arc::new(mechanism)),
+                Err(why) => self.warn(ctx, why.to_string()),
             }
+        }
+        if let Some(session) = self.session.as_ref().filter(|_| self.setup != before) {
+            session.change_setup(&self.setup);
         }
     }
 
     fn hear_not_opened(&mut self, ctx: &egui::Context, number: &str, why: &StoreError) {
         self.jobs.opening = None;
+        self.jobs.show_when_open = false;
         self.warn(ctx, format!("job {number} is not open: {why}"));
         let gone = matches!(why, StoreError::Refused(_));
         if gone && self.remembered.job.as_deref() == Some(number) {
@@ -382,9 +432,23 @@ impl ScreenApp {
 
     /// Whether the command is one of the job's, and obeys it.
     pub(super) fn job_hears(&mut self, ctx: &egui::Context, command: Command) -> bool {
-        let on_page = self.jobs.page == Some(Page::Job);
+        let page = self.jobs.page;
+        let on_page = page == Some(Page::Job);
+        match (command, page) {
+            (Command::Part(by), Some(Page::List)) => self.jobs.pages.step(by),
+            (Command::Next | Command::Previous, Some(page @ (Page::List | Page::New))) => {
+                self.jobs.pages.focus(page);
+            }
+            (Command::Close, Some(Page::New)) if self.side.is_none() => self.show_job_list(),
+            _ => return self.job_obeys(ctx, command, on_page),
+        }
+        true
+    }
+
+    fn job_obeys(&mut self, ctx: &egui::Context, command: Command, on_page: bool) -> bool {
         match command {
             Command::Job => self.toggle_job_page(ctx),
+            Command::Jobs => self.toggle_job_list(ctx),
             Command::Stage => {
                 let stage = match self.jobs.stage {
                     Stage::AsFound => Stage::AsLeft,
@@ -424,7 +488,7 @@ impl ScreenApp {
         }
     }
 
-    fn no_job(&mut self, ctx: &egui::Context) {
+    pub(super) fn no_job(&mut self, ctx: &egui::Context) {
         let words = match (&self.jobs.desk, &self.jobs.opening) {
             (None, _) => "jobs are not kept in this window".to_owned(),
             (_, Some(number)) => format!("job {number} is being opened"),
@@ -652,15 +716,24 @@ impl ScreenApp {
         let Some(in_hand) = &self.jobs.in_hand else {
             return false;
         };
-        let wish = show_job_taken(ui, in_hand);
+        let wish = show_job_taken(ui, in_hand, &self.jobs.zone);
         if let Some(wish) = wish {
             self.grant(&ui.ctx().clone(), wish);
         }
         true
     }
 
+    /// The page that fills the main view.
+    pub(super) fn fill_page(&mut self, ui: &mut Ui, page: Page) {
+        match page {
+            Page::Job => self.fill_job_page(ui),
+            Page::List => self.fill_job_list(ui),
+            Page::New => self.fill_new_job(ui),
+        }
+    }
+
     /// The page of the job in hand.
-    pub(super) fn fill_job_page(&mut self, ui: &mut Ui) {
+    fn fill_job_page(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         let Some(in_hand) = &self.jobs.in_hand else {
             self.jobs.hide();
@@ -671,9 +744,10 @@ impl ScreenApp {
             rows: &self.jobs.rows,
             stage: self.jobs.stage,
             station: self.jobs.station,
-            limits: &self.jobs.prepared.limits,
-            limits_problem: self.jobs.prepared.problem.as_deref(),
+            limits: &self.jobs.pages.prepared.limits,
+            limits_problem: self.jobs.pages.prepared.problem.as_deref(),
             redo: self.jobs.redo.last().map(|(_, entry)| entry),
+            zone: &self.jobs.zone,
         };
         if let Some(wish) = show_job_page(ui, &page, &mut self.jobs.form) {
             self.grant(&ctx, wish);
@@ -728,6 +802,7 @@ impl ScreenApp {
             JobWish::Close => self.change_job(ctx, Change::Close(at)),
             JobWish::Reopen => self.change_job(ctx, Change::Reopen),
             JobWish::PutAway => self.put_away(ctx),
+            JobWish::Checks => {}
             JobWish::Export => {
                 self.ask(ctx, Errand::Export(job));
             }

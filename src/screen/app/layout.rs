@@ -285,8 +285,8 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
-        if self.jobs.is_shown() {
-            self.fill_job_page(ui);
+        if let Some(page) = self.jobs.page() {
+            self.fill_page(ui, page);
             return;
         }
         if self.is_editing() {

@@ -35,6 +35,11 @@ impl Bench {
         }
     }
 
+    /// The mechanisms to choose from, as they were listed last.
+    pub(super) fn list(&self) -> &DeckList {
+        &self.list
+    }
+
     /// What is drawn of another input has nothing to do with the new one.
     pub(super) fn clear(&mut self) {
         self.desk = MechanismDesk::default();

@@ -1,6 +1,7 @@
 //! The screen as a whole: its state, and what each command does.
 
 mod job;
+mod job_pages;
 mod layout;
 mod mechanism;
 
@@ -94,7 +95,7 @@ impl ScreenApp {
         };
         let mut app = Self {
             tape_form: TapeForm::of(&options.setup, formats),
-            jobs: job::Bench::new(desk, &options.limits),
+            jobs: job::Bench::new(desk, &options.limits, options.zone),
             limits: options.limits,
             setup: options.setup,
             tapes: test_tapes()?,

@@ -15,10 +15,16 @@ use std::path::PathBuf;
 pub enum Errand {
     /// The jobs of a filter.
     List(Filter),
-    /// What a new job can be made of; known decks are those with these words.
-    Prepare {
-        /// Words of a model or serial number.
-        search: String,
+    /// What a new job can be made of.
+    Prepare,
+    /// Known decks with these words in model or serial number.
+    Decks(String),
+    /// The earlier visits of a deck.
+    Visits {
+        /// Its model.
+        model: String,
+        /// Its serial number.
+        serial: String,
     },
     /// A new job, which is then in hand.
     Create(Box<NewJob>),
@@ -114,9 +120,7 @@ pub enum Change {
 pub struct Prepared {
     /// The next number.
     pub number: String,
-    /// Decks that were here.
-    pub decks: Vec<KnownDeck>,
-    /// The sets of limits at hand: the user's own first.
+    /// The sets of limits at hand: those that come with the program first.
     pub limits: Vec<LimitSet>,
     /// Why the user's own limits cannot be used.
     pub problem: Option<String>,
@@ -142,6 +146,22 @@ pub enum Answer {
     Listed(Listed),
     /// To [`Errand::Prepare`].
     Prepared(Box<Prepared>),
+    /// To [`Errand::Decks`].
+    Decks {
+        /// That of the errand.
+        search: String,
+        /// The decks, those seen last first.
+        decks: Vec<KnownDeck>,
+    },
+    /// To [`Errand::Visits`].
+    Visits {
+        /// That of the errand.
+        model: String,
+        /// That of the errand.
+        serial: String,
+        /// Its jobs, the newest first.
+        jobs: Vec<JobRow>,
+    },
     /// The job was made and is in hand.
     Created(String),
     /// The job was not made, and why.

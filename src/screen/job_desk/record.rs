@@ -92,29 +92,43 @@ impl FileRecord {
         }))
     }
 
-    fn prepare(&mut self, search: &str) -> Result<Answer, StoreError> {
-        let store = self.store()?;
-        let number = store.next_number()?;
-        let decks = store.known_decks(search, MOST_DECKS)?;
+    fn prepare(&mut self) -> Result<Answer, StoreError> {
+        let number = self.store()?.next_number()?;
         let (limits, problem) = self.limits();
         Ok(Answer::Prepared(Box::new(Prepared {
             number,
-            decks,
             limits,
             problem,
         })))
     }
 
-    /// The sets at hand, and why the user's own are not among them.
+    fn decks(&mut self, search: String) -> Result<Answer, StoreError> {
+        let decks = self.store()?.known_decks(&search, MOST_DECKS)?;
+        Ok(Answer::Decks { search, decks })
+    }
+
+    fn visits(&mut self, model: String, serial: String) -> Result<Answer, StoreError> {
+        let jobs = self.store()?.jobs_of_deck(&model, &serial)?;
+        Ok(Answer::Visits {
+            model,
+            serial,
+            jobs,
+        })
+    }
+
+    /// The sets at hand, and why the user's own are not among them. An own set takes the place of the supplied one of its
+    /// name.
     fn limits(&self) -> (Vec<LimitSet>, Option<String>) {
         let own = self.own_limits.as_deref().map_or(Ok(vec![]), limit_sets_in);
-        let (mut sets, problem) = match own {
+        let (own, problem) = match own {
             Ok(sets) => (sets, None),
             Err(error) => (vec![], Some(error.to_string())),
         };
-        for set in limit_sets().unwrap_or_default() {
-            if sets.iter().all(|own| own.name != set.name) {
-                sets.push(set.clone());
+        let mut sets = limit_sets().unwrap_or_default().to_vec();
+        for set in own {
+            match sets.iter_mut().find(|other| other.name == set.name) {
+                Some(other) => *other = set,
+                None => sets.push(set),
             }
         }
         (sets, problem)
@@ -327,7 +341,9 @@ impl JobRecord for FileRecord {
         };
         match errand {
             Errand::List(filter) => or_failed(self.list(filter)),
-            Errand::Prepare { search } => or_failed(self.prepare(&search)),
+            Errand::Prepare => or_failed(self.prepare()),
+            Errand::Decks(search) => or_failed(self.decks(search)),
+            Errand::Visits { model, serial } => or_failed(self.visits(model, serial)),
             Errand::Create(new) => match self.store().and_then(|store| store.create_job(&new)) {
                 Ok(()) => {
                     let mut answers = vec![Answer::Created(new.number.clone())];

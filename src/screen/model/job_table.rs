@@ -136,21 +136,16 @@ pub fn stage_of(job: &Job) -> Stage {
 }
 
 /// The stations in their order.
-pub fn rows(in_hand: &InHand) -> Vec<StationRow> {
+pub fn rows(in_hand: &InHand, zone: &TimeZone) -> Vec<StationRow> {
     Station::ALL
         .into_iter()
         .map(|station| StationRow {
             station,
             limit: limit(station, &in_hand.job),
             stages: Stage::ALL.map(|stage| cell(in_hand, station, stage)),
-            earlier: earlier(station, &in_hand.earlier),
+            earlier: earlier(station, &in_hand.earlier, zone),
         })
         .collect()
-}
-
-/// Whether every station has something at a stage, or was left out.
-pub fn is_complete(rows: &[StationRow], stage: Stage) -> bool {
-    rows.iter().all(|row| row.stages[stage as usize].done)
 }
 
 /// The first station that lacks something at a stage.
@@ -349,7 +344,7 @@ fn waits(in_hand: &InHand, station: Station, stage: Stage) -> bool {
 }
 
 /// The history of a station, newest first; both stages.
-pub fn tries(in_hand: &InHand, station: Station) -> Vec<Try> {
+pub fn tries(in_hand: &InHand, station: Station, zone: &TimeZone) -> Vec<Try> {
     let job = &in_hand.job;
     if station == Station::Mechanical {
         let standing: Vec<_> = Stage::ALL
@@ -364,7 +359,7 @@ pub fn tries(in_hand: &InHand, station: Station) -> Vec<Try> {
                     place,
                     words: format!(
                         "{} {}: {}{}",
-                        clock(done.at),
+                        clock(done.at, zone),
                         done.stage.words(),
                         words::check(&done.check),
                         verdict
@@ -386,7 +381,7 @@ pub fn tries(in_hand: &InHand, station: Station) -> Vec<Try> {
             let standing = job.standing(station, reading.stage);
             Try {
                 place,
-                words: reading_words(reading, &job.limits),
+                words: reading_words(reading, &job.limits, zone),
                 withdrawn: reading.withdrawn.is_some(),
                 counts: standing.is_some_and(|standing| std::ptr::eq(standing, reading)),
                 waits: *which == Which::Waiting,
@@ -395,10 +390,10 @@ pub fn tries(in_hand: &InHand, station: Station) -> Vec<Try> {
         .collect()
 }
 
-fn reading_words(reading: &TakenReading, limits: &LimitSet) -> String {
+fn reading_words(reading: &TakenReading, limits: &LimitSet, zone: &TimeZone) -> String {
     format!(
         "{} {}: {}, {}",
-        clock(reading.at),
+        clock(reading.at, zone),
         reading.stage.words(),
         words::main(&reading.figures),
         verdict_words(&reading.figures, limits)
@@ -406,15 +401,15 @@ fn reading_words(reading: &TakenReading, limits: &LimitSet) -> String {
 }
 
 /// Time of day with the day, as the technician's clock has it.
-pub fn clock(at: jiff::Timestamp) -> String {
-    at.to_zoned_datetime(TimeZone::system())
+pub fn clock(at: jiff::Timestamp, zone: &TimeZone) -> String {
+    at.to_zoned_datetime(zone.clone())
         .strftime("%d %b %H:%M")
         .to_string()
 }
 
 /// A date, as the technician's calendar has it.
-pub fn clock_date(at: jiff::Timestamp) -> String {
-    at.to_zoned_datetime(TimeZone::system())
+pub fn clock_date(at: jiff::Timestamp, zone: &TimeZone) -> String {
+    at.to_zoned_datetime(zone.clone())
         .strftime("%d %b %Y")
         .to_string()
 }
@@ -441,7 +436,7 @@ pub fn in_short(job: &Job) -> String {
 }
 
 /// `azimuth was +1.20 arcmin ±0.30 arcmin as left in March 2026 (HL-0012)`.
-fn earlier(station: Station, earlier: &[Job]) -> String {
+fn earlier(station: Station, earlier: &[Job], zone: &TimeZone) -> String {
     let had = earlier.iter().find_map(|job| {
         [Stage::AsLeft, Stage::AsFound]
             .into_iter()
@@ -455,10 +450,7 @@ fn earlier(station: Station, earlier: &[Job]) -> String {
         station.words(),
         words::main(&reading.figures),
         stage.words(),
-        reading
-            .at
-            .to_zoned_datetime(TimeZone::system())
-            .strftime("%B %Y"),
+        reading.at.to_zoned_datetime(zone.clone()).strftime("%B %Y"),
         job.number
     )
 }

@@ -3,11 +3,13 @@
 mod azimuth;
 mod flutter;
 mod head;
+pub mod job_list;
 mod job_page;
 mod level;
 mod level_bars;
 mod mechanism;
 mod mechanism_editor;
+pub mod new_job;
 mod one_scale;
 mod speed;
 mod stems;

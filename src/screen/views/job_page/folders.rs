@@ -33,7 +33,11 @@ pub fn notes(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
         } else {
             ""
         };
-        let text = format!("{}{owner}: {}", job_table::clock(note.at), note.text);
+        let text = format!(
+            "{}{owner}: {}",
+            job_table::clock(note.at, page.zone),
+            note.text
+        );
         wish = line(ui, &text, *which, || Entry::Note(note.clone())).or(wish);
     }
     bring_back(ui, page).or(wish)
@@ -55,7 +59,7 @@ pub fn parts(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
     }
     let all = page.in_hand.job.parts.iter().zip(&page.in_hand.parts);
     for (part, which) in all.rev() {
-        let text = format!("{}: {}", job_table::clock(part.at), part.what);
+        let text = format!("{}: {}", job_table::clock(part.at, page.zone), part.what);
         wish = line(ui, &text, *which, || Entry::Part(part.clone())).or(wish);
     }
     bring_back(ui, page).or(wish)
@@ -231,9 +235,9 @@ pub fn deck(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobWi
             wish = Some(JobWish::Export);
         }
     });
-    let since = format!("Here since {}.", job_table::clock(job.opened));
+    let since = format!("Here since {}.", job_table::clock(job.opened, page.zone));
     let closed = job.closed.map_or_else(String::new, |at| {
-        format!(" Closed {}.", job_table::clock(at))
+        format!(" Closed {}.", job_table::clock(at, page.zone))
     });
     hint(ui, &format!("{since}{closed}"));
     earlier(ui, page);
@@ -254,7 +258,7 @@ fn earlier(ui: &mut Ui, page: &JobPage<'_>) {
         let text = format!(
             "{}, {}: {}",
             job.number,
-            job_table::clock_date(job.opened),
+            job_table::clock_date(job.opened, page.zone),
             job_table::in_short(job)
         );
         ui.add(Label::new(RichText::new(text).size(15.0)).wrap());

@@ -21,6 +21,8 @@ use eframe::egui::{
     accesskit::Role,
 };
 
+use jiff::tz::TimeZone;
+
 pub use station::show_taken;
 
 /// What the page shows.
@@ -39,6 +41,8 @@ pub struct JobPage<'a> {
     pub limits_problem: Option<&'a str>,
     /// What was taken back last.
     pub redo: Option<&'a Entry>,
+    /// Whose dates are shown.
+    pub zone: &'a TimeZone,
 }
 
 /// What is asked for on the page.
@@ -74,6 +78,8 @@ pub enum JobWish {
     PutAway,
     /// A file of its own.
     Export,
+    /// The page of mechanical checks.
+    Checks,
 }
 
 /// The folders below the stations.

@@ -9,6 +9,7 @@ use crate::{
     },
 };
 use eframe::egui::{Button, Label, RichText, Ui};
+use jiff::tz::TimeZone;
 
 /// Shows the folder.
 pub fn show(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobWish> {
@@ -18,14 +19,15 @@ pub fn show(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobWi
             return;
         };
         let asked = leave_out(right, page, form);
-        wish = history(left, page.in_hand, page.station).or(asked);
+        wish = history(left, page).or(asked);
     });
     wish
 }
 
 /// All tries at the station, newest first.
-fn history(ui: &mut Ui, in_hand: &InHand, station: Station) -> Option<JobWish> {
-    let tries = job_table::tries(in_hand, station);
+fn history(ui: &mut Ui, page: &JobPage<'_>) -> Option<JobWish> {
+    let (in_hand, station) = (page.in_hand, page.station);
+    let tries = job_table::tries(in_hand, station, page.zone);
     if tries.is_empty() {
         hint(
             ui,
@@ -119,7 +121,7 @@ fn leave_out(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
 }
 
 /// The readings of the whole job in the side panel, newest first.
-pub fn show_taken(ui: &mut Ui, in_hand: &InHand) -> Option<JobWish> {
+pub fn show_taken(ui: &mut Ui, in_hand: &InHand, zone: &TimeZone) -> Option<JobWish> {
     ui.add(
         Label::new(RichText::new(format!("Readings of {}", in_hand.job.number)).heading()).wrap(),
     );
@@ -136,7 +138,11 @@ pub fn show_taken(ui: &mut Ui, in_hand: &InHand) -> Option<JobWish> {
     for (reading, which) in job.readings.iter().zip(&in_hand.readings).rev() {
         ui.separator();
         let entry = Entry::Reading(reading.clone());
-        let title = format!("{} {}", job_table::clock(reading.at), words::entry(&entry));
+        let title = format!(
+            "{} {}",
+            job_table::clock(reading.at, zone),
+            words::entry(&entry)
+        );
         ui.add(Label::new(title).wrap());
         let verdict = job_table::verdict_words(&reading.figures, &job.limits);
         let waits = if *which == Which::Waiting {

@@ -1,0 +1,205 @@
+//! The list of jobs and the form of a new one in the main view, and what they ask of the record.
+
+use super::{ScreenApp, job::Page};
+use crate::{
+    bench::store::{Filter, JobRow, KnownDeck, NewJob},
+    screen::{
+        deck_shelf::{DeckChoice, DeckEntry},
+        job_desk::{Answer, Errand, Listed, Prepared},
+        model::{
+            job_list::{self, JobListForm},
+            new_job::{Decks, NewJobForm, Visits},
+        },
+        views::{
+            job_list::{JobListPage, JobListWish},
+            new_job::{Named, NewJobPage, NewJobWish},
+        },
+    },
+};
+use eframe::egui::{self, Ui};
+use jiff::Timestamp;
+
+/// What the pages know, and what is typed on them.
+#[derive(Default)]
+pub(super) struct Pages {
+    list: JobListForm,
+    listed: Option<Listed>,
+    new: NewJobForm,
+    pub(super) prepared: Prepared,
+    decks: Option<(String, Vec<KnownDeck>)>,
+    visits: Option<(String, String, Vec<JobRow>)>,
+    /// Whether a job is being written down.
+    busy: bool,
+    refused: Option<String>,
+}
+
+impl Pages {
+    /// Takes an answer that belongs to one of the pages; gives others back.
+    pub(super) fn hear(&mut self, answer: Answer) -> Option<Answer> {
+        match answer {
+            Answer::Listed(listed) => self.listed = Some(listed),
+            Answer::Prepared(prepared) => self.prepared = *prepared,
+            Answer::Decks { search, decks } => self.decks = Some((search, decks)),
+            Answer::Visits {
+                model,
+                serial,
+                jobs,
+            } => self.visits = Some((model, serial, jobs)),
+            Answer::NotCreated(why) => {
+                self.busy = false;
+                self.refused = Some(why);
+            }
+            Answer::Created(number) => {
+                self.busy = false;
+                self.refused = None;
+                self.new.made();
+                return Some(Answer::Created(number));
+            }
+            other => return Some(other),
+        }
+        None
+    }
+
+    /// Another row of the list.
+    pub(super) fn step(&mut self, by: isize) {
+        let rows = self.listed.as_ref().map_or(&[][..], |listed| &listed.rows);
+        self.list.step(rows, by);
+    }
+
+    /// The first field takes the focus.
+    pub(super) fn focus(&mut self, page: Page) {
+        match page {
+            Page::List => self.list.open(),
+            Page::New => self.new.open(),
+            Page::Job => {}
+        }
+    }
+}
+
+impl ScreenApp {
+    /// Opens the list of jobs, or leaves it.
+    pub(super) fn toggle_job_list(&mut self, ctx: &egui::Context) {
+        if !self.jobs.are_kept() {
+            self.no_job(ctx);
+            return;
+        }
+        if self.jobs.page() == Some(Page::List) {
+            self.jobs.hide();
+        } else {
+            self.show_job_list();
+        }
+    }
+
+    pub(super) fn show_job_list(&mut self) {
+        self.jobs.show(Page::List);
+        self.jobs.pages.list.open();
+    }
+
+    pub(super) fn fill_job_list(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        let (pages, trouble, zone) = self.jobs.for_pages();
+        let listed = pages.listed.as_ref();
+        let page = JobListPage {
+            answer: listed.map(|listed| job_list::Answer {
+                filter: &listed.filter,
+                rows: &listed.rows,
+            }),
+            counts: listed.map(|listed| (listed.all, listed.open)),
+            problem: trouble,
+            zone,
+        };
+        match page.show(ui, &mut pages.list) {
+            Some(JobListWish::Look(filter)) => self.look_for_jobs(&ctx, filter),
+            Some(JobListWish::Open(number)) => self.open_listed(&ctx, number),
+            Some(JobListWish::New) => self.new_job(&ctx),
+            Some(JobListWish::Leave) => self.jobs.hide(),
+            None => {}
+        }
+    }
+
+    fn look_for_jobs(&mut self, ctx: &egui::Context, filter: Filter) {
+        self.ask(ctx, Errand::List(filter));
+    }
+
+    fn open_listed(&mut self, ctx: &egui::Context, number: String) {
+        if self.jobs.number().as_deref() == Some(&*number) {
+            self.jobs.show(Page::Job);
+        } else {
+            self.jobs.show_when_open();
+            self.open_job(ctx, number);
+        }
+    }
+
+    fn new_job(&mut self, ctx: &egui::Context) {
+        self.jobs.show(Page::New);
+        self.jobs.pages.new.open();
+        self.list_mechanisms();
+        self.ask(ctx, Errand::Prepare);
+    }
+
+    pub(super) fn fill_new_job(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        let formats: Vec<_> = self
+            .formats
+            .iter()
+            .map(|format| Named {
+                name: &format.name,
+                title: &format.title,
+            })
+            .collect();
+        let list = self.mechanisms.list();
+        let names: Vec<_> = list.own.iter().chain(&list.supplied).map(named).collect();
+        let mechanisms: Vec<_> = names
+            .iter()
+            .map(|(name, title)| Named { name, title })
+            .collect();
+        let (pages, trouble, zone) = self.jobs.for_pages();
+        let number = &pages.prepared.number;
+        let problem = trouble.or(pages.prepared.problem.as_deref());
+        let page = NewJobPage {
+            proposed: (!number.is_empty()).then_some(number),
+            decks: pages
+                .decks
+                .as_ref()
+                .map(|(search, decks)| Decks { search, decks }),
+            visits: pages.visits.as_ref().map(|(model, serial, jobs)| Visits {
+                model,
+                serial,
+                jobs,
+            }),
+            formats: &formats,
+            mechanisms: &mechanisms,
+            limits: &pages.prepared.limits,
+            refused: pages.refused.as_deref(),
+            problem,
+            busy: pages.busy,
+            now: Timestamp::now(),
+            zone,
+        };
+        match page.show(ui, &mut pages.new) {
+            Some(NewJobWish::LookForDecks(words)) => {
+                self.ask(&ctx, Errand::Decks(words));
+            }
+            Some(NewJobWish::LookForVisits { model, serial }) => {
+                self.ask(&ctx, Errand::Visits { model, serial });
+            }
+            Some(NewJobWish::Make(new)) => self.make_job(&ctx, new),
+            Some(NewJobWish::Leave) => self.show_job_list(),
+            None => {}
+        }
+    }
+
+    fn make_job(&mut self, ctx: &egui::Context, new: Box<NewJob>) {
+        self.jobs.pages.refused = None;
+        self.jobs.pages.busy = self.ask(ctx, Errand::Create(new));
+    }
+}
+
+/// Name and title of a mechanism, as a job keeps it.
+fn named(entry: &DeckEntry) -> (String, &str) {
+    let name = match &entry.choice {
+        DeckChoice::Supplied(name) => name.clone(),
+        DeckChoice::File(path) => path.to_string_lossy().into_owned(),
+    };
+    (name, &entry.title)
+}
