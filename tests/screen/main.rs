@@ -8,6 +8,7 @@
 mod commands;
 mod fixtures;
 mod heard_deck;
+mod jobs;
 mod mechanism;
 mod memory;
 mod panels;

@@ -11,6 +11,7 @@ use egui_kittest::{
     Harness, Node,
     kittest::{NodeT, Queryable},
 };
+use jiff::tz::TimeZone;
 use std::{
     path::{Path, PathBuf},
     sync::{
@@ -24,7 +25,7 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, Memory,
+        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, JobRecord, Memory,
         OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
@@ -247,6 +248,51 @@ impl Stage {
         memory: Option<PathBuf>,
         deck: Option<&str>,
     ) -> Self {
+        Self::keeping(size, pixels_per_point, theme, start, memory, deck, None)
+    }
+
+    /// A window that keeps jobs and plays `fixture`.
+    pub fn with_jobs(
+        (size, pixels_per_point): (Vec2, f32),
+        theme: Theme,
+        memory: Option<PathBuf>,
+        record: Box<dyn JobRecord>,
+        fixture: Fixture,
+    ) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let mut stage = Self::keeping(
+            size,
+            pixels_per_point,
+            Some(theme),
+            Some(start),
+            memory,
+            None,
+            Some(record),
+        );
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage
+    }
+
+    /// The window closes; what could not be saved.
+    pub fn close(mut self) -> Option<String> {
+        self.harness.state_mut().as_mut().and_then(ScreenApp::close)
+    }
+
+    fn keeping(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Option<Theme>,
+        start: Option<InputChoice>,
+        memory: Option<PathBuf>,
+        deck: Option<&str>,
+        jobs: Option<Box<dyn JobRecord>>,
+    ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
@@ -260,6 +306,8 @@ impl Stage {
             theme,
             decks: memory_folder(memory.as_deref()),
             memory: memory.map(Memory::at),
+            jobs,
+            zone: TimeZone::UTC,
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)

@@ -106,13 +106,11 @@ pub fn show(ui: &mut Ui, name: &str, line: &Line) {
 
 /// A verdict as a sign and a word, from the point at its left; returns what it covers.
 fn verdict(ui: &Ui, at: eframe::egui::Pos2, verdict: Option<Verdict>, text: &str) -> Rect {
-    let palette = Palette::of(ui);
     let mark = Rect::from_center_size(at + vec2(10.0, 0.0), Vec2::splat(20.0));
     let color = verdict_mark(ui, mark, verdict);
     let text = ui
         .painter()
         .layout_no_wrap(text.to_owned(), theme::strong(17.0), color);
-    let _ = palette;
     let text = words::put(
         ui.painter(),
         pos2(mark.right() + 8.0, at.y),
