@@ -156,7 +156,7 @@ pub fn profile_due(measured: Timestamp, now: Timestamp) -> Option<String> {
 }
 
 /// Whole months from a date to now; 0 where it lies ahead.
-fn months_between(since: Date, now: Timestamp) -> Option<u32> {
+pub(crate) fn months_between(since: Date, now: Timestamp) -> Option<u32> {
     let now = now.to_zoned_datetime(TimeZone::UTC).date();
     let months = 12 * (i32::from(now.year()) - i32::from(since.year())) + i32::from(now.month())
         - i32::from(since.month())

@@ -36,9 +36,13 @@ pub use window::{ScreenError, ScreenOptions, run};
 
 /// The pages and panels of the job, each by itself: plain data and what is typed go in, wishes come out.
 pub mod job_pages {
+    pub use super::model::checks_form::{ChecksForm, Subject};
     pub use super::model::job_list::{Answer, JobListForm};
     pub use super::model::new_job::{Decks, Field, NewJobForm, Visits};
+    pub use super::model::standards_form::StandardsForm;
+    pub use super::panels::standards::{BackupState, ProfileInUse, StandardsPanel, StandardsWish};
     pub use super::theme::install as install_theme;
+    pub use super::views::checks::{ChecksPage, ChecksWish};
     pub use super::views::job_list::{JobListPage, JobListWish};
     pub use super::views::new_job::{Named, NewJobPage, NewJobWish};
 }

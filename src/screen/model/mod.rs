@@ -2,6 +2,7 @@
 
 pub mod adjustment;
 pub mod bins;
+pub mod checks_form;
 pub mod dwell;
 pub mod format;
 pub mod glance;
@@ -13,6 +14,7 @@ pub mod mechanism;
 pub mod mechanism_form;
 pub mod new_job;
 pub mod stack;
+pub mod standards_form;
 pub mod subject;
 pub mod swing;
 pub mod tape;

@@ -5,6 +5,7 @@ pub mod inputs;
 pub mod keys;
 pub mod mechanism;
 pub mod screwdrivers;
+pub mod standards;
 pub mod taken;
 pub mod tape;
 

@@ -288,7 +288,7 @@ fn table(ui: &mut Ui, rows: &[JobRow], form: &mut JobListForm, zone: &TimeZone) 
             }
         }
     });
-    form.scrolled = output.state.offset().y;
+    form.scrolled = output.state.clamped_offset().y;
     let place = clicked?;
     form.choose(rows, place);
     Some(rows.get(place)?.number.clone())

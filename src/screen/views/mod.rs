@@ -1,6 +1,7 @@
 //! The main views, one an adjustment: each fills the window with its number, its scale and its trail.
 
 mod azimuth;
+pub mod checks;
 mod flutter;
 mod head;
 pub mod job_list;
