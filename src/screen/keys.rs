@@ -77,6 +77,8 @@ pub enum Side {
     Keys,
     /// What to beware of.
     Cautions,
+    /// The run-in log, and both ends of the tape.
+    RunIn,
 }
 
 /// One key and what it does.
@@ -276,6 +278,13 @@ pub const BINDINGS: &[Binding] = &[
         "turn the trimmers of the virtual deck",
     ),
     binding(
+        Key::E,
+        "e",
+        Command::Toggle(Side::RunIn),
+        "run-in",
+        "the run-in log; once more: both ends of the tape",
+    ),
+    binding(
         Key::C,
         "c",
         Command::Toggle(Side::Cautions),
@@ -424,6 +433,7 @@ mod tests {
             Side::Taken,
             Side::Keys,
             Side::Cautions,
+            Side::RunIn,
         ] {
             assert!(
                 BINDINGS
