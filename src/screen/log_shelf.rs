@@ -73,7 +73,8 @@ impl LogShelf {
     /// The file of a log of that name that begins now; `None` where there is no folder.
     pub fn file(&self, name: &str, now: SystemTime) -> Option<PathBuf> {
         let folder = self.folder.as_ref()?;
-        let date = date_and_time(now).replace(':', "").replace(' ', "-");
+        let date = date_and_time(now).to_lowercase();
+        let date = date.replace(':', "").replace(' ', "-");
         let name = file_name(name);
         let dash = if name.is_empty() { "" } else { "-" };
         Some(folder.join(format!("{date}{dash}{name}.{EXTENSION}")))
@@ -143,13 +144,10 @@ mod tests {
         let now = SystemTime::UNIX_EPOCH + Duration::from_secs(1_795_701_785);
         let file = |name| shelf.file(name, now).expect("a folder");
         let expected = "logs/2026-11-26-140305-utc-heron-3hc-new-belt.log";
-        assert_eq!(
-            file("Heron 3HC: new belt").to_string_lossy().to_lowercase(),
-            expected
-        );
+        assert_eq!(file("Heron 3HC: new belt").to_string_lossy(), expected);
         let bare = file("../..//\\ \0");
         assert_eq!(bare.parent(), Some(Path::new("logs")));
-        assert!(bare.to_string_lossy().to_lowercase().ends_with("-utc.log"));
+        assert!(bare.to_string_lossy().ends_with("-utc.log"));
         let long = file(&"x".repeat(500));
         assert!(long.file_name().expect("a name").len() < 100);
         assert_eq!(LogShelf::default().file("x", now), None);

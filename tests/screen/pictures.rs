@@ -266,10 +266,9 @@ fn the_run_in() {
         stage.settle();
         let panel = format!("panel-run-in-{name}-{}", themed(theme));
         picture(&mut stage, &panel, &mut results);
-        stage.click("log 2026-11-24-081500-utc-heron-3hc");
+        stage.activate("log 2026-11-24-081500-utc-heron-3hc");
         stage.wait_for_label("Close (Esc)");
         stage.settle();
-        // The remark of the beginning has its time; it is no part of the picture.
         picture(
             &mut stage,
             &format!("run-in-{name}-{}", themed(theme)),

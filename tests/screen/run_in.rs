@@ -86,7 +86,7 @@ fn a_log_is_begun_watched_and_ended_by_keyboard() {
 
     stage.fill("Temperature at the deck, °C", "235");
     stage.press(Key::Enter);
-    assert!(stage.has_text("235 °C is outside −20 to 80 °C; type the temperature at the deck"));
+    assert!(stage.has_text("235.0 °C is outside −20 to 80 °C; type the temperature at the deck"));
     stage.fill("Temperature at the deck, °C", "23,5");
     stage.press(Key::Enter);
     let log = play_until(

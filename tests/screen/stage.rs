@@ -469,6 +469,13 @@ impl Stage {
         self.settle();
     }
 
+    /// Gives the focus to what has that label, wherever it is scrolled to, and presses Enter.
+    pub fn activate(&mut self, label: &str) {
+        self.harness.get_by_label(label).focus();
+        self.settle();
+        self.press(egui::Key::Enter);
+    }
+
     /// Replaces the text of a field.
     pub fn fill(&mut self, field: &str, text: &str) {
         let node = self.harness.get_by_role_and_label(Role::TextInput, field);

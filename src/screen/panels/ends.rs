@@ -88,6 +88,7 @@ impl EndsPanel<'_> {
     pub fn show(&self, ui: &mut Ui) -> Option<Asked> {
         heading(ui, "Both ends of the tape");
         let mut asked = self.buttons(ui);
+        self.undoing(ui, &mut asked);
         ui.add_space(4.0);
         self.table(ui);
         hint(
@@ -95,17 +96,6 @@ impl EndsPanel<'_> {
             "Flutter: weighted, two-sigma of 10 s. ± at 95 %: scatter alone.",
         );
         self.differences(ui);
-        ui.add_space(6.0);
-        ui.horizontal_wrapped(|ui| {
-            let undo = Button::new("Undo the last take");
-            if ui.add_enabled(self.can_undo, undo).clicked() {
-                asked = Some(Asked::Undo);
-            }
-            let clear = Button::new("Begin anew");
-            if ui.add_enabled(!self.taken.is_empty(), clear).clicked() {
-                asked = Some(Asked::Clear);
-            }
-        });
         asked
     }
 
@@ -134,6 +124,19 @@ impl EndsPanel<'_> {
             }
         });
         asked
+    }
+
+    fn undoing(&self, ui: &mut Ui, asked: &mut Option<Asked>) {
+        ui.horizontal_wrapped(|ui| {
+            let undo = Button::new("Undo the last take");
+            if ui.add_enabled(self.can_undo, undo).clicked() {
+                *asked = Some(Asked::Undo);
+            }
+            let clear = Button::new("Begin anew");
+            if ui.add_enabled(!self.taken.is_empty(), clear).clicked() {
+                *asked = Some(Asked::Clear);
+            }
+        });
     }
 
     /// Start, middle, end and the reading in hand side by side.

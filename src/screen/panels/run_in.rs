@@ -9,7 +9,7 @@ use crate::{
         theme::{self, Palette},
     },
 };
-use eframe::egui::{Button, Key, Label, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Align, Button, Key, Label, Response, RichText, TextEdit, Ui};
 use std::{
     path::{Path, PathBuf},
     time::{Duration, SystemTime},
@@ -217,6 +217,9 @@ impl RunInPanel<'_> {
             let heard = format!("log {}", log.name());
             ui.ctx()
                 .accesskit_node_builder(button.id, |node| node.set_label(heard));
+            if button.gained_focus() {
+                button.scroll_to_me(Some(Align::Center));
+            }
             if button.clicked() {
                 asked = Some(log.path.clone());
             }
