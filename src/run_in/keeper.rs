@@ -223,6 +223,9 @@ impl Work {
             self.told_lines = 0;
             self.tell(&log);
             lock(&self.kept).ended_s = Some(log.history().seconds());
+        } else {
+            // It was given up before anything was lost.
+            lock(&self.kept).trouble = None;
         }
         lock(&self.kept).phase = Phase::Over;
         (self.wake)();

@@ -183,7 +183,7 @@ pub const BINDINGS: &[Binding] = &[
         "↓",
         Command::Part(1),
         "part",
-        "mechanism: the next part of the list (arrow up: the one before)",
+        "mechanism: the next part (arrow up: the one before); run-in: further down",
     ),
     binding(Key::ArrowUp, "↑", Command::Part(-1), "", ""),
     binding(

@@ -278,6 +278,22 @@ fn the_run_in() {
 }
 
 #[test]
+fn an_unfinished_run_in() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new("target/pictures-of-unfinished-logs");
+    std::fs::create_dir_all(folder).unwrap();
+    run_in_story::write_unfinished(&folder.join("2026-11-24-081500-utc-heron-3hc.log"));
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::logging(LAPTOP, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.wait_for_label("Go on with it");
+        stage.settle();
+        let name = format!("panel-run-in-unfinished-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
+#[test]
 fn both_ends_of_the_tape() {
     let mut results = SnapshotResults::new();
     let folder = std::path::Path::new("target/no-logs");

@@ -81,6 +81,20 @@ impl Story {
 
 /// Writes it.
 pub fn write(path: &Path) {
+    let mut story = told();
+    story.line(&Line::End(End {
+        at_s: 2760.0,
+        why: "ended by the technician".into(),
+    }));
+    std::fs::write(path, story.0).expect("the log is written");
+}
+
+/// Writes it without its end, as of a window that was closed in no order.
+pub fn write_unfinished(path: &Path) {
+    std::fs::write(path, told().0).expect("the log is written");
+}
+
+fn told() -> Story {
     let mut story = Story(String::new());
     story.session(0.0);
     story.temperature(300.0, 21.5);
@@ -111,9 +125,5 @@ pub fn write(path: &Path) {
             then: "no tone".into(),
         },
     );
-    story.line(&Line::End(End {
-        at_s: 2760.0,
-        why: "ended by the technician".into(),
-    }));
-    std::fs::write(path, story.0).expect("the log is written");
+    story
 }

@@ -107,6 +107,11 @@ pub struct Trend {
 }
 
 impl Trend {
+    /// Whether it is one.
+    pub fn verdict(&self) -> Verdict {
+        Verdict::of(self.percent_per_hour, self.uncertainty_percent_per_hour)
+    }
+
     /// The trend's line at a time of the run, percent.
     pub fn percent_at(&self, at_s: f64) -> f64 {
         self.through_percent + self.percent_per_hour * (at_s - self.through_s) / 3600.0

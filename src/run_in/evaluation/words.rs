@@ -55,7 +55,7 @@ impl Evaluation {
 impl Trend {
     fn words(&self) -> String {
         let (slope, off) = (self.percent_per_hour, self.uncertainty_percent_per_hour);
-        let none = if Verdict::of(slope, off) == Verdict::NoDifferenceShown {
+        let none = if self.verdict() == Verdict::NoDifferenceShown {
             ": none shown"
         } else {
             ""

@@ -186,7 +186,9 @@ impl ScreenApp {
     }
 
     fn obey(&mut self, ctx: &egui::Context, command: Command) {
-        self.run_in_hears(command);
+        if self.run_in_hears(command) {
+            return;
+        }
         match command {
             Command::Show(subject) => self.shown = subject,
             Command::Next => self.shown = self.shown.next(),

@@ -55,6 +55,10 @@ pub(super) struct Bench {
     focus: Option<Place>,
     /// Whether the run of this window was going on when it was last looked at.
     went_on: bool,
+    /// By how many key presses the words beside the picture are to be moved.
+    moved: isize,
+    /// Whether the panel has told what was wrong with a log that is over.
+    trouble_told: bool,
 }
 
 /// The two pages of the panel.
@@ -143,6 +147,8 @@ impl Bench {
             taken_before: Vec::new(),
             focus: None,
             went_on: false,
+            moved: 0,
+            trouble_told: false,
         }
     }
 
@@ -175,10 +181,9 @@ impl Bench {
 
     /// What keeps the log from the disk, and a log that waits for somebody to go on with it.
     pub(super) fn notices(&self) -> Vec<notices::Line> {
-        let trouble = self
-            .keeper
-            .as_ref()
-            .and_then(|keeper| keeper.kept().trouble);
+        let told = self.trouble_told && !self.is_going_on();
+        let keeper = self.keeper.as_ref().filter(|_| !told);
+        let trouble = keeper.and_then(|keeper| keeper.kept().trouble);
         let mut lines: Vec<notices::Line> = trouble
             .map(|text| notices::Line { text, warns: true })
             .into_iter()
@@ -258,15 +263,26 @@ impl ScreenApp {
         }
     }
 
-    /// Before another command is obeyed: what gives the main view back to the adjustments.
-    pub(super) fn run_in_hears(&mut self, command: Command) {
-        let leaves = match command {
-            Command::Show(_) | Command::Next | Command::Previous => true,
-            Command::Close => self.side.is_none(),
+    /// Before another command is obeyed: what gives the main view back to the adjustments, and what moves the words
+    /// of a run. True when there is nothing else to obey.
+    pub(super) fn run_in_hears(&mut self, command: Command) -> bool {
+        if !self.run_in.is_shown() {
+            return false;
+        }
+        match command {
+            Command::Part(by) => {
+                self.run_in.moved += by;
+                true
+            }
+            Command::Show(_) | Command::Next | Command::Previous => {
+                self.run_in.hide();
+                false
+            }
+            Command::Close if self.side.is_none() => {
+                self.run_in.hide();
+                true
+            }
             _ => false,
-        };
-        if leaves {
-            self.run_in.hide();
         }
     }
 
@@ -287,12 +303,13 @@ impl ScreenApp {
         self.run_in.problem = None;
         match page {
             Page::Log => {
+                self.run_in.trouble_told = !self.run_in.is_going_on();
                 if self.run_in.name.is_empty() {
                     self.run_in.name = self.deck_name();
                 }
                 self.list_logs(ctx);
             }
-            Page::Ends => self.run_in.focus = Some(self.next_place()),
+            Page::Ends => self.run_in.focus = self.next_place().or(Some(Place::Start)),
         }
     }
 
@@ -358,6 +375,7 @@ impl ScreenApp {
         match Keeper::start(setup, Box::new(move || woken.request_repaint())) {
             Ok(keeper) => {
                 self.run_in.unfinished = None;
+                self.run_in.trouble_told = false;
                 self.run_in.keeper = Some(keeper);
                 self.feed_run_in();
                 self.say(ctx, said);
@@ -528,17 +546,18 @@ impl ScreenApp {
             state: &state,
             started: &started_at(shown.started_unix_s),
             shown: &shown,
+            moved: std::mem::take(&mut self.run_in.moved),
         };
         if show_run_in(ui, &view) {
             self.run_in.hide();
         }
     }
 
-    fn next_place(&self) -> Place {
-        let open = Place::ALL
+    /// The first place that is not taken; none when all are, lest a key that is pressed twice takes one anew.
+    fn next_place(&self) -> Option<Place> {
+        Place::ALL
             .into_iter()
-            .find(|place| self.run_in.taken.at(*place).is_none());
-        open.unwrap_or(Place::Start)
+            .find(|place| self.run_in.taken.at(*place).is_none())
     }
 
     fn fill_ends_page(&mut self, ui: &mut Ui) {
@@ -577,7 +596,7 @@ impl ScreenApp {
         match taken.take(place, readings) {
             Ok(()) => {
                 self.run_in.change_taken(taken);
-                self.run_in.focus = Some(self.next_place());
+                self.run_in.focus = self.next_place();
                 self.say(ctx, format!("taken: the {} of the tape", place.name()));
             }
             Err(why) => self.warn(ctx, why),

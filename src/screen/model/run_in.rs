@@ -38,8 +38,8 @@ impl Scale {
         let step = round_step(span / ticks.max(1) as f64);
         let decimals = (-step.log10().floor()).clamp(0.0, 6.0) as usize;
         let middle = f64::midpoint(low, high);
-        let low = ((middle - span / 2.0) / step - 1e-9).floor() * step;
-        let high = ((middle + span / 2.0) / step + 1e-9).ceil() * step;
+        let low = ((middle - span / 2.0) / step + 1e-9).floor() * step;
+        let high = ((middle + span / 2.0) / step - 1e-9).ceil() * step;
         Some(Self {
             low,
             high,
@@ -192,7 +192,10 @@ mod tests {
     fn a_scale_holds_its_values_in_round_steps() {
         for (low, high) in [(0.0, 0.0), (-0.31, 0.42), (1.804, 1.806), (-12.0, 3.0)] {
             let scale = Scale::holding([low, f64::NAN, high].into_iter(), 5).expect("values");
-            assert!(scale.low <= low && high <= scale.high, "{scale:?}");
+            assert!(
+                scale.low <= low + 1e-9 && high <= scale.high + 1e-9,
+                "{scale:?}"
+            );
             let ticks: Vec<f64> = scale.ticks().collect();
             assert!((3..=9).contains(&ticks.len()), "{scale:?}: {ticks:?}");
             for tick in ticks {
@@ -201,6 +204,11 @@ mod tests {
                 assert!(off.abs() < 1e-9, "{shown} for {tick}");
             }
         }
+        let from_zero = Scale::holding([0.0, 0.15].into_iter(), 3).expect("values");
+        assert!(
+            from_zero.low.abs() < 1e-12 && from_zero.high < 0.16,
+            "{from_zero:?}"
+        );
         assert_eq!(Scale::holding(std::iter::empty(), 5), None);
         assert_eq!(Scale::holding([f64::NAN].into_iter(), 5), None);
     }

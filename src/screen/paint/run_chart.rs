@@ -74,7 +74,12 @@ impl RunChart {
         for tick in self.scale.ticks().step_by(each) {
             let y = self.y(tick);
             painter.hline(self.plot.x_range(), y, hair);
-            let number = format::signed(tick, self.scale.decimals);
+            let decimals = self.scale.decimals;
+            let number = if self.scale.low < 0.0 {
+                format::signed(tick, decimals)
+            } else {
+                format::plain(tick, decimals)
+            };
             let galley = painter.layout_no_wrap(number, theme::strong(13.0), palette.text);
             let y = y.clamp(self.plot.top() + 6.0, self.plot.bottom() - 6.0);
             words::put(
@@ -167,7 +172,7 @@ impl RunChart {
 /// A time on the axis: `0:30` is half an hour; seconds only where the run is a matter of minutes.
 fn clock(at_s: f64) -> String {
     let whole = at_s.max(0.0) as u64;
-    if whole % 60 != 0 {
+    if !whole.is_multiple_of(60) {
         return format!("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
     }
     format!("{}:{:02}", whole / 3600, whole / 60 % 60)

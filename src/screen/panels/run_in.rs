@@ -89,26 +89,6 @@ impl RunInPanel<'_> {
             }
         };
         ui.add(Label::new(RichText::new(words).font(theme::strong(18.0))).wrap());
-        sentence(
-            ui,
-            &format!(
-                "{} in all; {} since this start.",
-                format::counted(kept.readings, "reading", "readings"),
-                format::counted(kept.lines, "line", "lines")
-            ),
-        );
-        if let Some(event) = kept.last_event() {
-            let at = format::duration(event.at_s);
-            sentence(ui, &format!("Last event: {} at {at}.", event.kind.name()));
-        }
-        hint(ui, &path.display().to_string());
-        if let Some(trouble) = &kept.trouble {
-            warning(
-                ui,
-                &format!("{trouble}. It is tried again every few seconds."),
-            );
-        }
-        ui.add_space(4.0);
         if self.first(ui, "Show the run", true) {
             asked = Some(Asked::ShowThis);
         }
@@ -124,6 +104,8 @@ impl RunInPanel<'_> {
         if ui.button("End the log").clicked() {
             asked = Some(Asked::Stop);
         }
+        ui.add_space(4.0);
+        details(ui, kept, path);
         asked
     }
 
@@ -186,6 +168,7 @@ impl RunInPanel<'_> {
         let button = ui.add_enabled(enabled, Button::new(name));
         if enabled && std::mem::take(&mut self.opened) {
             button.request_focus();
+            button.scroll_to_me(None);
         }
         button.clicked()
     }
@@ -246,6 +229,29 @@ impl RunInPanel<'_> {
             hint(ui, &format!("Folder: {}", folder.display()));
         }
         asked
+    }
+}
+
+/// What comes and goes stands below what is pressed: a button must not move under the pointer.
+fn details(ui: &mut Ui, kept: &Kept, path: &Path) {
+    sentence(
+        ui,
+        &format!(
+            "{} in all; {} since this start.",
+            format::counted(kept.readings, "reading", "readings"),
+            format::counted(kept.lines, "line", "lines")
+        ),
+    );
+    if let Some(event) = kept.last_event() {
+        let at = format::duration(event.at_s);
+        sentence(ui, &format!("Last event: {} at {at}.", event.kind.name()));
+    }
+    hint(ui, &path.display().to_string());
+    if let Some(trouble) = &kept.trouble {
+        warning(
+            ui,
+            &format!("{trouble}. It is tried again every few seconds."),
+        );
     }
 }
 

@@ -2,7 +2,7 @@
 //! them, and in words what it shows.
 
 use crate::{
-    run_in::{Evaluation, Event, EventKind},
+    run_in::{Evaluation, Event, EventKind, Trend, Verdict},
     screen::{
         model::{
             format,
@@ -29,6 +29,12 @@ const EVENTS: f32 = 24.0;
 const TEMPERATURES: f32 = 22.0;
 /// Hours and minutes below, points.
 const TIMES: f32 = 24.0;
+/// From this width on a row's label stands beside its words, points.
+const BESIDE: f32 = 420.0;
+/// Width of the labels then, points.
+const LABELS: f32 = 140.0;
+/// An arrow key moves the words by this much, points.
+const SCROLLED: f32 = 120.0;
 /// Events listed at each end of a long list.
 const LISTED: usize = 20;
 
@@ -42,10 +48,15 @@ pub struct RunInView<'a> {
     pub started: &'a str,
     /// What it shows.
     pub shown: &'a Evaluation,
+    /// By how many key presses the words are to be moved: down is positive.
+    pub moved: isize,
 }
 
 /// Shows the view in all the room there is; true when it is to be closed.
 pub fn show(ui: &mut Ui, view: &RunInView<'_>) -> bool {
+    if ui.available_width() < WIDE {
+        scroll(ui, view.moved);
+    }
     let closed = head(ui, view);
     let (width, height) = (ui.available_width(), ui.available_height());
     if width >= WIDE {
@@ -57,7 +68,10 @@ pub fn show(ui: &mut Ui, view: &RunInView<'_>) -> bool {
         ScrollArea::vertical()
             .id_salt("run-in words")
             .auto_shrink(false)
-            .show(&mut beside, |ui| sentences(ui, view.shown));
+            .show(&mut beside, |ui| {
+                scroll(ui, view.moved);
+                sentences(ui, view.shown);
+            });
     } else {
         let (place, _) = ui.allocate_exact_size(vec2(width, LEAST_CURVES), Sense::hover());
         curves(ui, place, view.shown);
@@ -65,6 +79,13 @@ pub fn show(ui: &mut Ui, view: &RunInView<'_>) -> bool {
         sentences(ui, view.shown);
     }
     closed
+}
+
+/// Moves the words as asked by keys.
+fn scroll(ui: &mut Ui, moved: isize) {
+    if moved != 0 {
+        ui.scroll_with_delta(vec2(0.0, -SCROLLED * moved as f32));
+    }
 }
 
 fn head(ui: &mut Ui, view: &RunInView<'_>) -> bool {
@@ -157,6 +178,7 @@ fn curves(ui: &Ui, place: Rect, shown: &Evaluation) {
         &shown.events,
         palette,
     );
+    paint_steady(&painter, &speed, shown, palette);
     if typed > 0.0 {
         paint_temperatures(&painter, &speed, bottom, shown, palette);
     }
@@ -164,16 +186,27 @@ fn curves(ui: &Ui, place: Rect, shown: &Evaluation) {
 }
 
 fn paint_speed(painter: &Painter, chart: &RunChart, shown: &Evaluation, palette: &Palette) {
-    let title = "speed deviation, % (minute means); dashed: trend; band: steady; time in h:min";
-    chart.paint_scale(painter, title, palette);
+    let trends: Vec<&Trend> = [&shown.trend, &shown.trend_lately]
+        .into_iter()
+        .flatten()
+        .filter(|trend| trend.verdict() != Verdict::NoDifferenceShown)
+        .collect();
     let steady = &shown.steady;
+    let mut title = "speed deviation, % (minute means); time in h:min".to_owned();
+    if !trends.is_empty() {
+        title += "; dashed: trend";
+    }
+    if steady.since_s.is_some() {
+        title += "; band: steady";
+    }
+    chart.paint_scale(painter, &title, palette);
     if let (Some(since_s), Some(mean)) = (steady.since_s, steady.mean_percent) {
         let within = steady.within_percent;
         let band = (mean - within, mean + within);
         chart.paint_band(painter, since_s, band, palette.accept);
     }
     paint_unknown(painter, chart, shown, palette);
-    if let Some(trend) = &shown.trend {
+    for trend in trends {
         let half_s = trend.seconds / 2.0;
         let line = [trend.through_s - half_s, trend.through_s + half_s]
             .map(|at_s| (at_s, trend.percent_at(at_s)));
@@ -184,19 +217,22 @@ fn paint_speed(painter: &Painter, chart: &RunChart, shown: &Evaluation, palette:
         step.speed_percent.value()
     });
     chart.paint_curve(painter, &curve, Pen::solid(palette.trail));
-    if let Some(since_s) = steady.since_s {
-        let x = chart.x(since_s);
-        painter.vline(x, chart.plot.y_range(), Stroke::new(1.5, palette.good));
-        let text = format!("steady since {}", format::duration(since_s));
-        let galley = painter.layout_no_wrap(text, theme::text(15.0), palette.good);
-        let left = (x + 5.0).min(chart.plot.right() - galley.size().x - 4.0);
-        words::put(
-            painter,
-            pos2(left, chart.plot.top() + 3.0),
-            Align2::LEFT_TOP,
-            galley,
-        );
-    }
+}
+
+/// Where the deck became steady, over everything else.
+fn paint_steady(painter: &Painter, chart: &RunChart, shown: &Evaluation, palette: &Palette) {
+    let Some(since_s) = shown.steady.since_s else {
+        return;
+    };
+    let x = chart.x(since_s);
+    painter.vline(x, chart.plot.y_range(), Stroke::new(2.0, palette.good));
+    let text = format!("steady since {}", format::duration(since_s));
+    let galley = painter.layout_no_wrap(text, theme::text(15.0), palette.good);
+    let left = (x + 2.0).min(chart.plot.right() - galley.size().x - 10.0);
+    let size = galley.size() + vec2(8.0, 4.0);
+    let place = Rect::from_min_size(pos2(left, chart.plot.bottom() - size.y - 2.0), size);
+    painter.rect_filled(place, 3.0, palette.raised);
+    words::put(painter, place.center(), Align2::CENTER_CENTER, galley);
 }
 
 /// Returns where the chart ends.
@@ -229,7 +265,7 @@ fn paint_flutter(
         step.weighted_two_sigma_percent.value()
     });
     chart.paint_curve(painter, &curve, Pen::solid(palette.trail));
-    let ends = values().next().zip(values().last());
+    let ends = values().next().zip(values().next_back());
     let heard = ends.map_or_else(String::new, |(first, last)| {
         format!(
             "first {} %, last {} %",
@@ -399,16 +435,41 @@ fn section(ui: &mut Ui, name: &str, rows: &[(&'static str, String)]) {
         return;
     }
     title(ui, name);
+    let beside = ui.available_width() >= BESIDE;
     for (label, words) in rows {
         let words = with_minus(words);
         let id = Id::unique(("run-in words", name, *label));
-        let start = ui.cursor().min;
-        ui.add(Label::new(RichText::new(*label).small().weak()).wrap());
-        ui.add_space(-5.0);
-        ui.add(Label::new(&words).wrap());
-        let rect = Rect::from_min_max(start, ui.min_rect().max);
+        let rect = if beside {
+            one_row(ui, label, &words)
+        } else {
+            let above = ui.add(Label::new(quiet(label)).wrap()).rect;
+            above.union(ui.add(Label::new(&words).wrap()).rect)
+        };
         heard::reading(ui, rect, id, Role::Row, label, &words);
     }
+}
+
+/// The label at the left, the words in the rest of the width.
+fn one_row(ui: &mut Ui, label: &str, words: &str) -> Rect {
+    ui.horizontal_top(|ui| {
+        let name = words::lines(
+            ui.painter(),
+            label,
+            theme::text(theme::LABEL),
+            2,
+            LABELS - 8.0,
+            Palette::of(ui).quiet,
+        );
+        let (place, _) = ui.allocate_exact_size(vec2(LABELS, name.size().y), Sense::hover());
+        words::put(ui.painter(), place.min, Align2::LEFT_TOP, name);
+        ui.add(Label::new(words).wrap());
+    })
+    .response
+    .rect
+}
+
+fn quiet(text: &str) -> RichText {
+    RichText::new(text).small().weak()
 }
 
 fn title(ui: &mut Ui, text: &str) {
