@@ -253,14 +253,15 @@ fn the_run_in() {
     std::fs::create_dir_all(folder).unwrap();
     let log = folder.join("2026-11-24-081500-utc-heron-3hc.log");
     run_in_story::write(&log);
-    for (name, size, theme) in [
-        ("laptop", LAPTOP, Theme::Dark),
-        ("laptop", LAPTOP, Theme::Light),
-        ("large", vec2(1920.0, 1080.0), Theme::Light),
-        ("large", vec2(1920.0, 1080.0), Theme::Dark),
-        ("small", vec2(640.0, 400.0), Theme::Dark),
+    for (name, size, scale, theme) in [
+        ("laptop", LAPTOP, 1.0, Theme::Dark),
+        ("laptop", LAPTOP, 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Dark),
+        ("twice", vec2(640.0, 400.0), 2.0, Theme::Dark),
+        ("dense", LAPTOP, 2.0, Theme::Light),
     ] {
-        let mut stage = Stage::logging(size, theme, folder, fixtures::in_tolerance);
+        let mut stage = Stage::logging(size, scale, theme, folder, fixtures::in_tolerance);
         stage.press(Key::E);
         stage.wait_for_label("log 2026-11-24-081500-utc-heron-3hc");
         stage.settle();
@@ -284,7 +285,7 @@ fn an_unfinished_run_in() {
     std::fs::create_dir_all(folder).unwrap();
     run_in_story::write_unfinished(&folder.join("2026-11-24-081500-utc-heron-3hc.log"));
     for theme in [Theme::Dark, Theme::Light] {
-        let mut stage = Stage::logging(LAPTOP, theme, folder, fixtures::in_tolerance);
+        let mut stage = Stage::logging(LAPTOP, 1.0, theme, folder, fixtures::in_tolerance);
         stage.press(Key::E);
         stage.wait_for_label("Go on with it");
         stage.settle();
@@ -302,7 +303,7 @@ fn both_ends_of_the_tape() {
         ("laptop", LAPTOP, Theme::Light),
         ("large", vec2(1920.0, 1080.0), Theme::Light),
     ] {
-        let mut stage = Stage::logging(size, theme, folder, fixtures::in_tolerance);
+        let mut stage = Stage::logging(size, 1.0, theme, folder, fixtures::in_tolerance);
         stage.press(Key::E);
         stage.press(Key::E);
         let empty = format!("panel-ends-empty-{name}-{}", themed(theme));

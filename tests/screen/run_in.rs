@@ -19,7 +19,7 @@ use trimwatch::{
 };
 
 fn logging(folder: &Path) -> Stage {
-    Stage::logging(LAPTOP, Theme::Dark, folder, fixtures::in_tolerance)
+    Stage::logging(LAPTOP, 1.0, Theme::Dark, folder, fixtures::in_tolerance)
 }
 
 /// The only log in the folder.

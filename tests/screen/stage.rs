@@ -252,14 +252,28 @@ impl Stage {
     }
 
     /// A window that keeps its run-in logs in a folder, a reading each fifth of a second, and plays `fixture`.
-    pub fn logging(size: Vec2, theme: Theme, folder: &Path, fixture: Fixture) -> Self {
+    pub fn logging(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Theme,
+        folder: &Path,
+        fixture: Fixture,
+    ) -> Self {
         let start = InputChoice::SoundCard {
             id: "alsa:usb".into(),
             channels: vec![],
             rate_hz: None,
         };
         let logs = LogShelf::at(folder).reading_each(0.2);
-        let mut stage = Self::staged(size, 1.0, Some(theme), Some(start), None, None, logs);
+        let mut stage = Self::staged(
+            size,
+            pixels_per_point,
+            Some(theme),
+            Some(start),
+            None,
+            None,
+            logs,
+        );
         stage.wait_for_input(1);
         stage.seconds = 41.0;
         stage.play(fixture, 2.0);
