@@ -9,8 +9,8 @@ use trimwatch::{
     },
     meters::MeterSetup,
     screen::{
-        self, Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, Memory,
-        OpenInput, ScreenOptions, Screwdrivers, Wake,
+        self, Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, LogShelf,
+        Memory, OpenInput, ScreenOptions, Screwdrivers, Wake,
     },
     source::{
         SourceError,
@@ -44,6 +44,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         theme: None,
         memory: Memory::of_the_user(),
         decks: DeckShelf::of_the_user(),
+        logs: LogShelf::of_the_user(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }

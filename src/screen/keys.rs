@@ -77,6 +77,8 @@ pub enum Side {
     Keys,
     /// What to beware of.
     Cautions,
+    /// The run-in log, and both ends of the tape.
+    RunIn,
 }
 
 /// One key and what it does.
@@ -181,7 +183,7 @@ pub const BINDINGS: &[Binding] = &[
         "↓",
         Command::Part(1),
         "part",
-        "mechanism: the next part of the list (arrow up: the one before)",
+        "mechanism: the next part (arrow up: the one before); run-in: further down",
     ),
     binding(Key::ArrowUp, "↑", Command::Part(-1), "", ""),
     binding(
@@ -274,6 +276,13 @@ pub const BINDINGS: &[Binding] = &[
         Command::Toggle(Side::Screwdrivers),
         "screwdrivers",
         "turn the trimmers of the virtual deck",
+    ),
+    binding(
+        Key::E,
+        "e",
+        Command::Toggle(Side::RunIn),
+        "run-in",
+        "the run-in log; once more: both ends of the tape",
     ),
     binding(
         Key::C,
@@ -424,6 +433,7 @@ mod tests {
             Side::Taken,
             Side::Keys,
             Side::Cautions,
+            Side::RunIn,
         ] {
             assert!(
                 BINDINGS

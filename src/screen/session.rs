@@ -9,6 +9,7 @@ use super::{
 use crate::{
     meters::MeterSetup,
     readings::{InputState, Readings},
+    run_in::Feed,
     tables::Limits,
     worker::{Request, Worker},
 };
@@ -135,6 +136,11 @@ impl Session {
     /// Tells the mailbox that the window is hidden.
     pub fn be_hidden(&self) {
         self.mailbox.set_pace(Pace::Hidden);
+    }
+
+    /// Hands every snapshot to a run, too.
+    pub fn feed(&self, feed: Feed) {
+        self.mailbox.feed(feed);
     }
 
     /// What can be turned on a virtual deck.

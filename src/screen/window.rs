@@ -4,6 +4,7 @@ use super::{
     app::ScreenApp,
     deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
+    log_shelf::LogShelf,
     memory::Memory,
 };
 use crate::{
@@ -37,6 +38,8 @@ pub struct ScreenOptions {
     pub memory: Option<Memory>,
     /// The mechanisms to choose from.
     pub decks: DeckShelf,
+    /// Where run-in logs are kept.
+    pub logs: LogShelf,
 }
 
 /// Why there is no window: one line that says what to do.

@@ -13,7 +13,9 @@ use std::{
 };
 use trimwatch::{
     meters::MeterSetup,
-    screen::{self, DeckShelf, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, Wake},
+    screen::{
+        self, DeckShelf, InputChoice, InputList, Inputs, LogShelf, OpenInput, ScreenOptions, Wake,
+    },
     source::SourceError,
     tables::{Limits, test_tape},
     worker::Worker,
@@ -66,6 +68,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         theme: None,
         memory: None,
         decks: DeckShelf::default(),
+        logs: LogShelf::default(),
     })?;
     Ok(())
 }

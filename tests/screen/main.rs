@@ -12,5 +12,7 @@ mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
+mod run_in;
+mod run_in_story;
 mod shown;
 mod stage;

@@ -4,7 +4,7 @@
 
 use crate::{
     fixtures::{self, Fixture},
-    heard_deck,
+    heard_deck, run_in_story,
     stage::{LAPTOP, Stage},
 };
 use eframe::egui::{Key, Theme, Vec2, vec2};
@@ -240,5 +240,79 @@ fn the_first_page() {
             &format!("first-page-{}", themed(theme)),
             &mut results,
         );
+    }
+}
+
+/// A folder whose name is the same everywhere, for pictures in which it is read.
+const LOGS: &str = "target/pictures-of-logs";
+
+#[test]
+fn the_run_in() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new(LOGS);
+    std::fs::create_dir_all(folder).unwrap();
+    let log = folder.join("2026-11-24-081500-utc-heron-3hc.log");
+    run_in_story::write(&log);
+    for (name, size, scale, theme) in [
+        ("laptop", LAPTOP, 1.0, Theme::Dark),
+        ("laptop", LAPTOP, 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Dark),
+        ("twice", vec2(640.0, 400.0), 2.0, Theme::Dark),
+        ("dense", LAPTOP, 2.0, Theme::Light),
+    ] {
+        let mut stage = Stage::logging(size, scale, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.wait_for_label("log 2026-11-24-081500-utc-heron-3hc");
+        stage.settle();
+        let panel = format!("panel-run-in-{name}-{}", themed(theme));
+        picture(&mut stage, &panel, &mut results);
+        stage.activate("log 2026-11-24-081500-utc-heron-3hc");
+        stage.wait_for_label("Close (Esc)");
+        stage.settle();
+        picture(
+            &mut stage,
+            &format!("run-in-{name}-{}", themed(theme)),
+            &mut results,
+        );
+    }
+}
+
+#[test]
+fn an_unfinished_run_in() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new("target/pictures-of-unfinished-logs");
+    std::fs::create_dir_all(folder).unwrap();
+    run_in_story::write_unfinished(&folder.join("2026-11-24-081500-utc-heron-3hc.log"));
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::logging(LAPTOP, 1.0, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.wait_for_label("Go on with it");
+        stage.settle();
+        let name = format!("panel-run-in-unfinished-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
+#[test]
+fn both_ends_of_the_tape() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new("target/no-logs");
+    for (name, size, theme) in [
+        ("laptop", LAPTOP, Theme::Dark),
+        ("laptop", LAPTOP, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), Theme::Light),
+    ] {
+        let mut stage = Stage::logging(size, 1.0, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.press(Key::E);
+        let empty = format!("panel-ends-empty-{name}-{}", themed(theme));
+        picture(&mut stage, &empty, &mut results);
+        stage.click("take the start");
+        stage.play(fixtures::slow_deck, 1.0);
+        stage.click("take the middle");
+        stage.click("take the end");
+        let panel = format!("panel-ends-{name}-{}", themed(theme));
+        picture(&mut stage, &panel, &mut results);
     }
 }

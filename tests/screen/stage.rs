@@ -24,8 +24,8 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, Memory,
-        OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, LogShelf,
+        Memory, OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
     tables::{Limits, mechanism, test_tapes},
@@ -247,6 +247,48 @@ impl Stage {
         memory: Option<PathBuf>,
         deck: Option<&str>,
     ) -> Self {
+        let logs = LogShelf::default();
+        Self::staged(size, pixels_per_point, theme, start, memory, deck, logs)
+    }
+
+    /// A window that keeps its run-in logs in a folder, a reading each fifth of a second, and plays `fixture`.
+    pub fn logging(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Theme,
+        folder: &Path,
+        fixture: Fixture,
+    ) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let logs = LogShelf::at(folder).reading_each(0.2);
+        let mut stage = Self::staged(
+            size,
+            pixels_per_point,
+            Some(theme),
+            Some(start),
+            None,
+            None,
+            logs,
+        );
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage
+    }
+
+    fn staged(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Option<Theme>,
+        start: Option<InputChoice>,
+        memory: Option<PathBuf>,
+        deck: Option<&str>,
+        logs: LogShelf,
+    ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
         let tape = &test_tapes().expect("table")[0];
@@ -260,6 +302,7 @@ impl Stage {
             theme,
             decks: memory_folder(memory.as_deref()),
             memory: memory.map(Memory::at),
+            logs,
         });
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
@@ -440,6 +483,13 @@ impl Stage {
         self.settle();
     }
 
+    /// Gives the focus to what has that label, wherever it is scrolled to, and presses Enter.
+    pub fn activate(&mut self, label: &str) {
+        self.harness.get_by_label(label).focus();
+        self.settle();
+        self.press(egui::Key::Enter);
+    }
+
     /// Replaces the text of a field.
     pub fn fill(&mut self, field: &str, text: &str) {
         let node = self.harness.get_by_role_and_label(Role::TextInput, field);
@@ -484,6 +534,11 @@ impl Stage {
         self.harness
             .query_all_by_role(role)
             .any(|node| node.accesskit_node().label().as_deref() == Some(name))
+    }
+
+    /// Whether this text is written somewhere.
+    pub fn has_text(&self, text: &str) -> bool {
+        self.harness.query_by_label(text).is_some()
     }
 
     /// The values of all things of that role and name.

@@ -54,6 +54,7 @@ impl ScreenApp {
                 tape: &tape,
                 stalled,
                 brief: low,
+                run_in: self.run_in.sign(low),
             };
             status::show(ui, &strip);
         });
@@ -72,6 +73,7 @@ impl ScreenApp {
             self.obey(&ui.ctx().clone(), command);
         }
         if let Some(subject) = self.show_cards(ui, low) {
+            self.run_in.hide();
             self.shown = subject;
         }
         self.show_notices(ui, low);
@@ -147,6 +149,7 @@ impl ScreenApp {
                 warns: warns(notice.code),
             }));
         }
+        lines.extend(self.run_in.notices());
         if !self.cautions_seen {
             lines.push(notices::Line {
                 text: cautions::FIRST.into(),
@@ -202,6 +205,7 @@ impl ScreenApp {
             }
             Side::Keys => key_panel::show(ui),
             Side::Cautions => cautions::show(ui),
+            Side::RunIn => self.fill_run_in_side(ui, opened),
         }
     }
 
@@ -277,6 +281,10 @@ impl ScreenApp {
     }
 
     fn fill_main(&mut self, ui: &mut Ui) {
+        if self.run_in.is_shown() {
+            self.fill_run_in(ui);
+            return;
+        }
         if self.is_editing() {
             self.fill_editor(ui);
             return;

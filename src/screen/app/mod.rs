@@ -2,6 +2,7 @@
 
 mod layout;
 mod mechanism;
+mod run_in;
 
 use super::{
     backstage::{Backstage, Done},
@@ -44,6 +45,7 @@ pub struct ScreenApp {
     shown: Subject,
     mechanisms: mechanism::Bench,
     stems: views::Stems,
+    run_in: run_in::Bench,
     side: Option<Side>,
     side_opened: bool,
     page_opened: bool,
@@ -98,6 +100,7 @@ impl ScreenApp {
             shown: Subject::Adjusting(Adjustment::Speed),
             mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
+            run_in: run_in::Bench::new(options.logs),
             side: None,
             side_opened: false,
             page_opened: true,
@@ -113,6 +116,7 @@ impl ScreenApp {
             app.warn(ctx, why);
         }
         app.recall_mechanism(ctx);
+        app.list_logs(ctx);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -135,6 +139,7 @@ impl ScreenApp {
         if let Some(session) = &mut self.session {
             session.take_news(&self.limits, now_s);
         }
+        self.take_run_in_news(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -170,6 +175,7 @@ impl ScreenApp {
                 ctx.request_repaint_after(Duration::from_secs_f64(seconds));
             }
         }
+        self.run_in.watch(ctx);
         match &self.remark {
             Some(remark) if now_s >= remark.until_s => self.remark = None,
             Some(remark) => {
@@ -180,6 +186,9 @@ impl ScreenApp {
     }
 
     fn obey(&mut self, ctx: &egui::Context, command: Command) {
+        if self.run_in_hears(command) {
+            return;
+        }
         match command {
             Command::Show(subject) => self.shown = subject,
             Command::Next => self.shown = self.shown.next(),
@@ -206,6 +215,10 @@ impl ScreenApp {
     }
 
     fn toggle(&mut self, ctx: &egui::Context, side: Side) {
+        if side == Side::RunIn {
+            self.toggle_run_in(ctx);
+            return;
+        }
         let has_screwdrivers = self.session.as_ref().is_some_and(Session::has_screwdrivers);
         if side == Side::Screwdrivers && !has_screwdrivers {
             self.warn(
@@ -320,6 +333,7 @@ impl ScreenApp {
 
     /// Closes the input that runs and opens another; `remember` for the next run, too.
     fn open(&mut self, ctx: &egui::Context, choice: InputChoice, remember: bool) {
+        self.run_in_changes_input(ctx, &choice);
         self.session = None;
         self.stems = views::Stems::default();
         self.mechanisms.clear();
@@ -352,6 +366,7 @@ impl ScreenApp {
                 // The tape may have been changed while the input was being opened.
                 session.change_setup(&self.setup);
                 self.session = Some(session);
+                self.feed_run_in();
                 if opening.remember.is_some() {
                     self.remembered.input = opening.remember;
                     self.keep(ctx);
@@ -375,7 +390,7 @@ impl ScreenApp {
                 .map(|file| file.path().to_path_buf())
         });
         if let Some(path) = dropped {
-            self.open(ctx, InputChoice::Recording(path), true);
+            self.take_dropped(ctx, path);
         }
     }
 }

@@ -8,6 +8,7 @@ pub mod glance;
 pub mod level_reference;
 pub mod mechanism;
 pub mod mechanism_form;
+pub mod run_in;
 pub mod stack;
 pub mod subject;
 pub mod swing;

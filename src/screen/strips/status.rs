@@ -30,14 +30,16 @@ pub struct Status<'a> {
     pub stalled: bool,
     /// Whether room is short.
     pub brief: bool,
+    /// What a run-in log has to say, and whether that warns.
+    pub run_in: Option<(String, bool)>,
 }
 
 /// Shows the strip.
 pub fn show(ui: &mut Ui, status: &Status<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(18.0, 2.0);
-        for field in fields(status) {
-            show_field(ui, &field);
+        for field in fields(status).iter().chain(&run_in(status)) {
+            show_field(ui, field);
         }
     });
 }
@@ -87,6 +89,15 @@ fn show_field(ui: &mut Ui, field: &Field) {
     words::put(ui.painter(), at, Align2::LEFT_CENTER, value);
     let id = Id::unique(("status", field.name));
     heard::reading(ui, place, id, Role::Status, field.name, &field.value);
+}
+
+fn run_in(status: &Status<'_>) -> Option<Field> {
+    let (value, warns) = status.run_in.clone()?;
+    Some(Field {
+        name: "run-in",
+        value,
+        warns,
+    })
 }
 
 fn fields(status: &Status<'_>) -> Vec<Field> {

@@ -8,6 +8,7 @@ mod level_bars;
 mod mechanism;
 mod mechanism_editor;
 mod one_scale;
+mod run_in;
 mod speed;
 mod stems;
 
@@ -21,6 +22,7 @@ use eframe::egui::{Rect, Sense, Ui, pos2, vec2};
 
 pub use mechanism::{MechanismDesk, MechanismView, Wish, short_answer};
 pub use mechanism_editor::{Edited, MechanismEditor};
+pub use run_in::{RunInView, show as show_run_in};
 pub use stems::Stems;
 
 /// What a view shows.
