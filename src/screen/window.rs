@@ -5,6 +5,7 @@ use super::{
     deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
     memory::Memory,
+    outputs::Outputs,
 };
 use crate::{
     meters::MeterSetup,
@@ -25,6 +26,8 @@ const LEAST: egui::Vec2 = vec2(480.0, 360.0);
 pub struct ScreenOptions {
     /// The inputs of this computer.
     pub inputs: Arc<dyn Inputs>,
+    /// The sound outputs of this computer, for the sound guide.
+    pub outputs: Arc<dyn Outputs>,
     /// The input to open at once; `None`: the one remembered, and without that the window asks for one.
     pub start: Option<InputChoice>,
     /// Tape and interface to start with.

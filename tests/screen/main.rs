@@ -5,12 +5,17 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod cautions;
 mod commands;
 mod fixtures;
+mod foot_switch;
+mod from_the_deck;
+mod guide;
 mod heard_deck;
 mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
 mod shown;
+mod speakers;
 mod stage;

@@ -1,6 +1,7 @@
-//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
+//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions, sound guide. One at a time, never modal.
 
 pub mod cautions;
+pub mod guide;
 pub mod inputs;
 pub mod keys;
 pub mod mechanism;

@@ -30,6 +30,8 @@ pub struct Status<'a> {
     pub stalled: bool,
     /// Whether room is short.
     pub brief: bool,
+    /// What the sound guide does, while it is on.
+    pub guide: Option<String>,
 }
 
 /// Shows the strip.
@@ -91,14 +93,16 @@ fn show_field(ui: &mut Ui, field: &Field) {
 
 fn fields(status: &Status<'_>) -> Vec<Field> {
     let tape = plain("tape", status.tape.into());
+    let guide = status.guide.clone().map(|words| plain("guide", words));
     let Some(readings) = status.readings else {
-        return vec![plain("input", "none".into()), tape];
+        let fields = vec![plain("input", "none".into()), tape];
+        return fields.into_iter().chain(guide).collect();
     };
     let source = &readings.source;
     let (peak, peak_warns) = peak_in_words(readings, status.limits);
     let lost = source.lost_frames > 0 || source.gaps > 0;
     let (state, state_warns) = state_in_words(&source.state, status.stalled);
-    vec![
+    let mut fields = vec![
         Field {
             name: "input",
             value: format!("{} ({state})", source.description.name),
@@ -117,7 +121,9 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
         },
         tape,
         plain("averaged", averaged_in_words(readings)),
-    ]
+    ];
+    fields.extend(guide);
+    fields
 }
 
 fn plain(name: &'static str, value: String) -> Field {
