@@ -1,16 +1,18 @@
 //! The window on real inputs: what the command line and the sources know, in the terms of the screen.
 
-use std::sync::Arc;
+use std::{sync::Arc, time::Instant};
 use trimwatch::{
     console::{
         ConsoleError,
         arguments::{ChannelPick, SourceArguments, WindowArguments},
         settings::{Expected, open_deck, open_recording},
     },
+    guide::{GuideError, GuidePlayer, OutputName, list_outputs, shares_a_path},
     meters::MeterSetup,
     screen::{
-        self, Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, LogShelf,
-        Memory, OpenInput, ScreenOptions, Screwdrivers, Wake,
+        self, Adjustable, Choice, DeckShelf, Guide, InputChoice, InputEntry, InputList, Inputs,
+        LogShelf, Memory, OpenInput, OutputChoice, OutputChoices, Outputs, ScreenOptions,
+        Screwdrivers, Wake,
     },
     source::{
         SourceError,
@@ -35,6 +37,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
             sample_format: arguments.source.sample_format,
             format_is_given: arguments.tape.tape_format.is_some(),
         }),
+        outputs: Arc::new(RealOutputs),
         start,
         setup: MeterSetup {
             spectra_shown: true,
@@ -159,6 +162,69 @@ impl Inputs for RealInputs {
             screwdrivers,
             tape_format,
         })
+    }
+}
+
+/// The sound outputs of this computer.
+struct RealOutputs;
+
+impl Outputs for RealOutputs {
+    fn list(&self, input: Option<&InputChoice>) -> OutputChoices {
+        let list = list_outputs();
+        let mut notes = list.notes;
+        // Where the input's own card cannot be told, no output is known to be safe.
+        let input = match input {
+            Some(InputChoice::SoundCard { id, .. }) => {
+                let choice = sound_card::InputChoice {
+                    input: Some(id.clone()),
+                    ..sound_card::InputChoice::default()
+                };
+                let id = sound_card::input_id(&choice);
+                if let Err(error) = &id {
+                    notes.push(format!(
+                        "whose card the input is of cannot be told: {error}"
+                    ));
+                }
+                Some(id.ok())
+            }
+            _ => None,
+        };
+        let leads_back = |output: &OutputName| match &input {
+            Some(Some(id)) => shares_a_path(output, id),
+            Some(None) => true,
+            None => false,
+        };
+        OutputChoices {
+            outputs: list
+                .outputs
+                .into_iter()
+                .map(|output| OutputChoice {
+                    leads_back: leads_back(&output),
+                    output,
+                })
+                .collect(),
+            problem: (!notes.is_empty()).then(|| notes.join("; ")),
+        }
+    }
+
+    fn start(&self, output: &OutputName, level_dbfs: f64) -> Result<Box<dyn Guide>, GuideError> {
+        Ok(Box::new(Sounding(GuidePlayer::start(output, level_dbfs)?)))
+    }
+}
+
+struct Sounding(GuidePlayer);
+
+impl Guide for Sounding {
+    fn aim(&self, offset: f32) {
+        self.0.aim(offset);
+    }
+
+    fn set_level_dbfs(&self, level_dbfs: f64) {
+        self.0.set_level_dbfs(level_dbfs);
+    }
+
+    fn trouble(&mut self, now: Instant) -> Option<String> {
+        self.0.trouble(now).map(str::to_owned)
     }
 }
 

@@ -133,6 +133,11 @@ impl Session {
         });
     }
 
+    /// Tells the mailbox that the newest readings are needed though older ones are held on the screen.
+    pub fn be_heard(&self) {
+        self.mailbox.set_pace(Pace::Live);
+    }
+
     /// Tells the mailbox that the window is hidden.
     pub fn be_hidden(&self) {
         self.mailbox.set_pace(Pace::Hidden);

@@ -6,6 +6,7 @@ use super::{
     inputs::{InputChoice, Inputs},
     log_shelf::LogShelf,
     memory::Memory,
+    outputs::Outputs,
 };
 use crate::{
     meters::MeterSetup,
@@ -26,6 +27,8 @@ const LEAST: egui::Vec2 = vec2(480.0, 360.0);
 pub struct ScreenOptions {
     /// The inputs of this computer.
     pub inputs: Arc<dyn Inputs>,
+    /// The sound outputs of this computer, for the sound guide.
+    pub outputs: Arc<dyn Outputs>,
     /// The input to open at once; `None`: the one remembered, and without that the window asks for one.
     pub start: Option<InputChoice>,
     /// Tape and interface to start with.

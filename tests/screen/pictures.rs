@@ -7,7 +7,7 @@ use crate::{
     heard_deck, run_in_story,
     stage::{LAPTOP, Stage},
 };
-use eframe::egui::{Key, Theme, Vec2, vec2};
+use eframe::egui::{Key, Theme, Vec2, accesskit::Role, vec2};
 use egui_kittest::{SnapshotOptions, SnapshotResults};
 
 const VIEWS: [(&str, Key); 4] = [
@@ -37,6 +37,12 @@ fn picture(stage: &mut Stage, name: &str, results: &mut SnapshotResults) {
     results.add(stage.harness.try_snapshot_options(name, &options()));
 }
 
+/// As most of a job looks: the fast deck alone is shown with what comes first.
+fn read_cautions(stage: &mut Stage) {
+    stage.press(Key::X);
+    stage.press(Key::X);
+}
+
 fn all_views(
     size: Vec2,
     scale: f32,
@@ -46,6 +52,9 @@ fn all_views(
     results: &mut SnapshotResults,
 ) {
     let mut stage = Stage::playing_in(size, scale, theme, fixture);
+    if name != "fast" {
+        read_cautions(&mut stage);
+    }
     for (view, key) in VIEWS {
         stage.press(key);
         let name = format!("{name}-{view}-{}", themed(theme));
@@ -84,10 +93,71 @@ fn a_large_monitor() {
 }
 
 #[test]
-fn a_dense_display() {
+fn a_dense_display_in_the_dark() {
     let mut results = SnapshotResults::new();
-    let mut stage = Stage::playing_in(LAPTOP, 2.0, Theme::Dark, fixtures::slow_deck);
-    picture(&mut stage, "dense-speed-dark", &mut results);
+    let fixture = fixtures::slow_deck;
+    all_views(LAPTOP, 2.0, Theme::Dark, "dense", fixture, &mut results);
+}
+
+#[test]
+fn a_dense_display_in_the_light() {
+    let mut results = SnapshotResults::new();
+    let fixture = fixtures::slow_deck;
+    all_views(LAPTOP, 2.0, Theme::Light, "dense", fixture, &mut results);
+}
+
+#[test]
+fn the_mechanism_on_a_dense_display() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 2.0, theme, heard_deck::worn_belt);
+        read_cautions(&mut stage);
+        stage.press(Key::Num5);
+        let name = format!("dense-mechanism-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
+#[test]
+fn the_sound_guide() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::fast_deck);
+        read_cautions(&mut stage);
+        stage.press(Key::G);
+        stage.wait_for_label("Heard on");
+        stage.wait_for("the outputs", |stage| {
+            stage.has(Role::Button, "output Headphones")
+        });
+        stage.click("output Headphones");
+        let mut shoot = |stage: &mut Stage, name: &str| {
+            let name = format!("panel-guide-{name}-{}", themed(theme));
+            stage.play(fixtures::fast_deck, 0.5);
+            picture(stage, &name, &mut results);
+        };
+        shoot(&mut stage, "off");
+        stage.click("Start on Headphones …");
+        shoot(&mut stage, "caution");
+        stage.click("The volume is down: start");
+        stage.wait_for("the guide", |stage| {
+            stage.has(Role::Button, "Stop the guide")
+        });
+        shoot(&mut stage, "on");
+    }
+}
+
+#[test]
+fn the_second_caution_and_a_foot_switch_being_set() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::slow_deck);
+        stage.press(Key::X);
+        stage.press(Key::Questionmark);
+        stage.click("Set the key for taking the reading");
+        stage.press(Key::B);
+        let name = format!("panel-foot-switch-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
 }
 
 #[test]

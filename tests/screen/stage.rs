@@ -1,6 +1,6 @@
 //! The screen on a stage: headless, with an input whose readings the test writes.
 
-use crate::fixtures::Fixture;
+use crate::{fixtures::Fixture, speakers::Speakers};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use eframe::egui::{
     self, Theme, Vec2,
@@ -186,6 +186,8 @@ fn memory_folder(memory: Option<&Path>) -> DeckShelf {
 pub struct Stage {
     pub harness: Harness<'static, Option<ScreenApp>>,
     inputs: Arc<StageInputs>,
+    /// What is heard of the sound guide.
+    pub speakers: Arc<Speakers>,
     seconds: f64,
 }
 
@@ -291,11 +293,14 @@ impl Stage {
     ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
+        let speakers = Arc::new(Speakers::default());
+        let outputs = speakers.clone();
         let tape = &test_tapes().expect("table")[0];
         let mut setup = MeterSetup::new().expect("table").with_tape(tape);
         setup.mechanism = deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
         let mut options = Some(ScreenOptions {
             inputs: shared,
+            outputs,
             start,
             setup,
             limits: Limits::supplied().expect("table"),
@@ -325,6 +330,7 @@ impl Stage {
         Self {
             harness,
             inputs,
+            speakers,
             seconds: 0.0,
         }
     }
@@ -361,6 +367,22 @@ impl Stage {
             self.harness.step();
         }
         self.settle();
+    }
+
+    /// Steps until `done`.
+    pub fn wait_for(&mut self, what: &str, done: impl Fn(&Self) -> bool) {
+        let deadline = Instant::now() + Duration::from_secs(10);
+        while !done(self) {
+            assert!(Instant::now() < deadline, "waited in vain for {what}");
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+        self.settle();
+    }
+
+    /// Whether the thing of that role and name has the keyboard focus.
+    pub fn is_focused(&self, role: Role, name: &str) -> bool {
+        self.has(role, name) && self.node(role, name).is_focused()
     }
 
     /// Steps until a label is there.

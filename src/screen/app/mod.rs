@@ -1,5 +1,7 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod foot;
+mod guide;
 mod layout;
 mod mechanism;
 mod run_in;
@@ -10,7 +12,7 @@ use super::{
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     memory::{Memory, Remembered},
-    model::{Adjustment, Subject, tape::TapeForm},
+    model::{Adjustment, Subject, cautions::Cautions, tape::TapeForm},
     panels::{inputs::InputForm, tape::Problem},
     session::Session,
     strips::notices,
@@ -41,6 +43,8 @@ pub struct ScreenApp {
     backstage: Backstage,
     list: Option<InputList>,
     opening: Option<Opening>,
+    /// The input that was asked for last.
+    input: Option<InputChoice>,
     session: Option<Session>,
     shown: Subject,
     mechanisms: mechanism::Bench,
@@ -54,7 +58,9 @@ pub struct ScreenApp {
     input_form: InputForm,
     taken: Vec<Taken>,
     remark: Option<Remark>,
-    cautions_seen: bool,
+    cautions: Cautions,
+    guide: guide::GuideDesk,
+    foot: foot::Setting,
     memory: Option<Memory>,
     remembered: Remembered,
 }
@@ -96,6 +102,7 @@ impl ScreenApp {
             backstage: Backstage::new(options.inputs, ctx),
             list: None,
             opening: None,
+            input: None,
             session: None,
             shown: Subject::Adjusting(Adjustment::Speed),
             mechanisms: mechanism::Bench::new(options.decks),
@@ -108,7 +115,9 @@ impl ScreenApp {
             input_form: InputForm::default(),
             taken: Vec::new(),
             remark: None,
-            cautions_seen: false,
+            cautions: Cautions::default(),
+            guide: guide::GuideDesk::new(options.outputs),
+            foot: foot::Setting::default(),
             memory: options.memory,
             remembered,
         };
@@ -117,6 +126,7 @@ impl ScreenApp {
         }
         app.recall_mechanism(ctx);
         app.list_logs(ctx);
+        app.recall_foot_keys(ctx);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -134,12 +144,15 @@ impl ScreenApp {
             match done {
                 Done::Listed(list) => self.list = Some(list),
                 Done::Opened(result) => self.opened(ctx, result, now_s),
+                Done::OutputsListed(list) => self.outputs_listed(list),
+                Done::GuideStarted(number, result) => self.guide_started(ctx, number, result),
             }
         }
         if let Some(session) = &mut self.session {
             session.take_news(&self.limits, now_s);
         }
         self.take_run_in_news(ctx);
+        self.guide_follows(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -149,13 +162,22 @@ impl ScreenApp {
         }
     }
 
+    /// Another deck is on the bench: every caution is due again.
+    pub fn start_job(&mut self) {
+        self.cautions.start_job();
+    }
+
     /// Draws one frame.
     pub fn ui(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.take_news(&ctx);
         self.watch(&ctx);
-        for command in keys::pressed(&ctx, &self.early) {
-            self.obey(&ctx, command);
+        if self.foot.is_waiting() {
+            self.catch_key(&ctx);
+        } else {
+            for command in keys::pressed(&ctx, &self.early, self.remembered.foot) {
+                self.obey(&ctx, command);
+            }
         }
         self.take_dropped_file(&ctx);
         self.show(ui);
@@ -166,6 +188,10 @@ impl ScreenApp {
         let now_s = ctx.input(|input| input.time);
         if let Some(session) = &self.session {
             session.be_seen();
+            if self.guide.is_on() {
+                // It is told by the newest readings even while older ones are held on the screen.
+                session.be_heard();
+            }
             if let Some(stalled_after_s) = session.look_again_after_s() {
                 let seconds = if session.is_held() {
                     HELD_LOOK_S
@@ -210,6 +236,7 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
+            Command::CautionRead => self.caution_read(ctx),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
@@ -229,8 +256,10 @@ impl ScreenApp {
         }
         self.side = (self.side != Some(side)).then_some(side);
         self.side_opened = self.side.is_some();
+        self.foot.forget();
         match side {
-            Side::Cautions => self.cautions_seen = true,
+            Side::Cautions => self.cautions.all_were_read(),
+            Side::Guide if self.side.is_some() => self.list_outputs(ctx),
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
             Side::Mechanism => self.list_mechanisms(),
             Side::Tape => {
@@ -335,6 +364,8 @@ impl ScreenApp {
     fn open(&mut self, ctx: &egui::Context, choice: InputChoice, remember: bool) {
         self.run_in_changes_input(ctx, &choice);
         self.session = None;
+        self.input = Some(choice.clone());
+        self.guide_forgets_outputs(ctx);
         self.stems = views::Stems::default();
         self.mechanisms.clear();
         let mailbox = Mailbox::new(ctx);

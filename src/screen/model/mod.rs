@@ -2,6 +2,7 @@
 
 pub mod adjustment;
 pub mod bins;
+pub mod cautions;
 pub mod dwell;
 pub mod format;
 pub mod glance;

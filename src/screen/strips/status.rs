@@ -32,6 +32,8 @@ pub struct Status<'a> {
     pub brief: bool,
     /// What a run-in log has to say, and whether that warns.
     pub run_in: Option<(String, bool)>,
+    /// What the sound guide does, while it is on.
+    pub guide: Option<String>,
 }
 
 /// Shows the strip.
@@ -102,14 +104,16 @@ fn run_in(status: &Status<'_>) -> Option<Field> {
 
 fn fields(status: &Status<'_>) -> Vec<Field> {
     let tape = plain("tape", status.tape.into());
+    let guide = status.guide.clone().map(|words| plain("guide", words));
     let Some(readings) = status.readings else {
-        return vec![plain("input", "none".into()), tape];
+        let fields = vec![plain("input", "none".into()), tape];
+        return fields.into_iter().chain(guide).collect();
     };
     let source = &readings.source;
     let (peak, peak_warns) = peak_in_words(readings, status.limits);
     let lost = source.lost_frames > 0 || source.gaps > 0;
     let (state, state_warns) = state_in_words(&source.state, status.stalled);
-    vec![
+    let mut fields = vec![
         Field {
             name: "input",
             value: format!("{} ({state})", source.description.name),
@@ -128,7 +132,9 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
         },
         tape,
         plain("averaged", averaged_in_words(readings)),
-    ]
+    ];
+    fields.extend(guide);
+    fields
 }
 
 fn plain(name: &'static str, value: String) -> Field {

@@ -36,6 +36,8 @@ pub struct View<'a> {
     pub setup: &'a MeterSetup,
     /// The target bands.
     pub limits: &'a Limits,
+    /// The keys that take the reading, as written on them.
+    pub take_key: &'a str,
 }
 
 impl View<'_> {
