@@ -1,17 +1,19 @@
 //! The window on real inputs: what the command line and the sources know, in the terms of the screen.
 
 use jiff::tz::TimeZone;
-use std::sync::Arc;
+use std::{sync::Arc, time::Instant};
 use trimwatch::{
     console::{
         ConsoleError,
         arguments::{ChannelPick, SourceArguments, WindowArguments},
         settings::{Expected, open_deck, open_recording},
     },
+    guide::{GuideError, GuidePlayer, OutputName, list_outputs, shares_a_path},
     meters::MeterSetup,
     screen::{
-        self, Adjustable, Choice, DeckShelf, FileRecord, InputChoice, InputEntry, InputList,
-        Inputs, JobRecord, Memory, OpenInput, ScreenOptions, Screwdrivers, Wake,
+        self, Adjustable, Choice, DeckShelf, FileRecord, Guide, InputChoice, InputEntry, InputList,
+        Inputs, JobRecord, LogShelf, Memory, OpenInput, OutputChoice, OutputChoices, Outputs,
+        ScreenOptions, Screwdrivers, Wake,
     },
     source::{
         SourceError,
@@ -36,6 +38,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
             sample_format: arguments.source.sample_format,
             format_is_given: arguments.tape.tape_format.is_some(),
         }),
+        outputs: Arc::new(RealOutputs),
         start,
         setup: MeterSetup {
             spectra_shown: true,
@@ -47,6 +50,7 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         decks: DeckShelf::of_the_user(),
         jobs: FileRecord::of_the_user().map(|record| Box::new(record) as Box<dyn JobRecord>),
         zone: TimeZone::system(),
+        logs: LogShelf::of_the_user(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }
@@ -161,6 +165,69 @@ impl Inputs for RealInputs {
             screwdrivers,
             tape_format,
         })
+    }
+}
+
+/// The sound outputs of this computer.
+struct RealOutputs;
+
+impl Outputs for RealOutputs {
+    fn list(&self, input: Option<&InputChoice>) -> OutputChoices {
+        let list = list_outputs();
+        let mut notes = list.notes;
+        // Where the input's own card cannot be told, no output is known to be safe.
+        let input = match input {
+            Some(InputChoice::SoundCard { id, .. }) => {
+                let choice = sound_card::InputChoice {
+                    input: Some(id.clone()),
+                    ..sound_card::InputChoice::default()
+                };
+                let id = sound_card::input_id(&choice);
+                if let Err(error) = &id {
+                    notes.push(format!(
+                        "whose card the input is of cannot be told: {error}"
+                    ));
+                }
+                Some(id.ok())
+            }
+            _ => None,
+        };
+        let leads_back = |output: &OutputName| match &input {
+            Some(Some(id)) => shares_a_path(output, id),
+            Some(None) => true,
+            None => false,
+        };
+        OutputChoices {
+            outputs: list
+                .outputs
+                .into_iter()
+                .map(|output| OutputChoice {
+                    leads_back: leads_back(&output),
+                    output,
+                })
+                .collect(),
+            problem: (!notes.is_empty()).then(|| notes.join("; ")),
+        }
+    }
+
+    fn start(&self, output: &OutputName, level_dbfs: f64) -> Result<Box<dyn Guide>, GuideError> {
+        Ok(Box::new(Sounding(GuidePlayer::start(output, level_dbfs)?)))
+    }
+}
+
+struct Sounding(GuidePlayer);
+
+impl Guide for Sounding {
+    fn aim(&self, offset: f32) {
+        self.0.aim(offset);
+    }
+
+    fn set_level_dbfs(&self, level_dbfs: f64) {
+        self.0.set_level_dbfs(level_dbfs);
+    }
+
+    fn trouble(&mut self, now: Instant) -> Option<String> {
+        self.0.trouble(now).map(str::to_owned)
     }
 }
 

@@ -11,7 +11,7 @@ use super::{
 };
 use crate::{
     readings::Notice,
-    run_in::{EndReading, Ends, EndsLimits, Line, LoggedReading, Measured, Place, Recorder},
+    run_in::{EndReading, Ends, EndsLimits, Line, LoggedReading, Measured, Recorder},
     worker,
 };
 use serde::Serialize;
@@ -109,11 +109,10 @@ pub fn table(page: &mut Page, ends: &Ends) {
         })
     };
     page.title(" ");
-    let names = ends.places.each_ref().map(|(place, _)| match place {
-        Place::Start => "start".to_owned(),
-        Place::Middle => "middle".to_owned(),
-        Place::End => "end".to_owned(),
-    });
+    let names = ends
+        .places
+        .each_ref()
+        .map(|(place, _)| place.name().to_owned());
     page.verbatim(&row("", names));
     let times = cells(&|reading| match (reading.from_s, reading.to_s) {
         (Some(from_s), Some(to_s)) => format!("{:.1} to {:.1}", from_s / 60.0, to_s / 60.0),

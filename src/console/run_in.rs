@@ -5,13 +5,11 @@ use super::{
     arguments::{MeasureFormat, RunInArguments},
     chart::chart,
     deliver, ends,
-    figures::{plain, signed, uncertainty},
+    figures::{plain, signed},
     json,
     page::Page,
 };
-use crate::run_in::{
-    self, Change, Criteria, Direction, Evaluation, EventKind, Line, Pass, Temperature, Verdict,
-};
+use crate::run_in::{self, Criteria, Direction, Evaluation, Line, Pass, Temperature};
 use std::{
     io::Write,
     time::{SystemTime, UNIX_EPOCH},
@@ -62,9 +60,7 @@ fn sheet(shown: &Evaluation) -> String {
     warm_up(&mut page, shown);
     if !shown.changes.is_empty() {
         page.heading("First to last ten minutes", "");
-        for change in &shown.changes {
-            page.row(change.what, &change_words(change));
-        }
+        rows(&mut page, &shown.change_rows());
     }
     if shown.passes.len() > 1 {
         passes(&mut page, &shown.passes);
@@ -88,13 +84,7 @@ fn head(page: &mut Page, shown: &Evaluation) {
     if shown.damaged_lines > 0 {
         page.row("damaged lines", &shown.damaged_lines.to_string());
     }
-    page.row(
-        "end",
-        shown
-            .ended
-            .as_deref()
-            .unwrap_or("none yet: the run goes on, or was broken off"),
-    );
+    page.row("end", shown.ending());
 }
 
 /// The curve of the speed, with a letter under it where something happened.
@@ -108,7 +98,7 @@ fn course(page: &mut Page, shown: &Evaluation) {
     let mut marks: Vec<(f64, char)> = shown
         .events
         .iter()
-        .filter_map(|event| Some((event.at_s, mark(event.kind)?)))
+        .filter_map(|event| Some((event.at_s, event.kind.mark()?)))
         .collect();
     marks.extend(shown.steady.since_s.map(|since_s| (since_s, '^')));
     let lines = chart(&points, shown.seconds, &marks);
@@ -121,128 +111,28 @@ fn course(page: &mut Page, shown: &Evaluation) {
     }
     if !marks.is_empty() {
         page.title(
-            "^ steady since   r reversal   s stop   e tape end   i interruption   d dropouts   m speed moved",
+            "^ steady since   r reversal   s stop   e tape end   i interruption   d dropouts   m speed moved   n not kept",
         );
-    }
-}
-
-fn mark(kind: EventKind) -> Option<char> {
-    match kind {
-        EventKind::Reversal => Some('r'),
-        EventKind::Stop => Some('s'),
-        EventKind::TapeEnd => Some('e'),
-        EventKind::Interruption => Some('i'),
-        EventKind::Dropouts => Some('d'),
-        EventKind::SpeedMoved => Some('m'),
-        EventKind::LostSamples
-        | EventKind::InputLost
-        | EventKind::InputBack
-        | EventKind::NotWritten => None,
     }
 }
 
 fn speed(page: &mut Page, shown: &Evaluation) {
     page.heading("Speed", "");
-    page.row("of", &shown.basis);
-    for (label, trend) in [
-        ("trend", &shown.trend),
-        ("trend, last half hour", &shown.trend_lately),
-    ] {
-        if let Some(trend) = trend {
-            let (slope, off) = (trend.percent_per_hour, trend.uncertainty_percent_per_hour);
-            let none = if Verdict::of(slope, off) == Verdict::NoDifferenceShown {
-                ": none shown"
-            } else {
-                ""
-            };
-            page.row(
-                label,
-                &format!(
-                    "{}{} % an hour{none}",
-                    signed(Some(slope), 4),
-                    uncertainty(Some(off), 4)
-                ),
-            );
-        }
-    }
-    let steady = &shown.steady;
-    match steady.since_s {
-        Some(since_s) => {
-            page.row("steady since", &run_in::span_words(since_s));
-            page.row(
-                "mean since then",
-                &format!(
-                    "{}{} %",
-                    signed(steady.mean_percent, 3),
-                    uncertainty(steady.uncertainty_percent, 4)
-                ),
-            );
-        }
-        None => page.row("steady since", "not yet"),
-    }
-    page.row(
-        "steady means",
-        &format!("{} ({})", steady.criterion, steady.source),
-    );
+    rows(page, &shown.speed_rows());
 }
 
 fn warm_up(page: &mut Page, shown: &Evaluation) {
-    let Some(warm_up) = &shown.warm_up else {
-        return;
-    };
-    page.heading("Warm-up", "");
-    let to = if warm_up.to_is_steady {
-        "steady"
-    } else {
-        "last ten minutes; not steady yet"
-    };
-    page.row(
-        "first two minutes",
-        &format!("{} %", signed(Some(warm_up.from_percent), 3)),
-    );
-    page.row(
-        "then",
-        &format!("{} % ({to})", signed(Some(warm_up.to_percent), 3)),
-    );
-    let verdict = match Verdict::of(warm_up.drift_percent, warm_up.uncertainty_percent) {
-        Verdict::Rose => ", became faster",
-        Verdict::Fell => ", became slower",
-        Verdict::NoDifferenceShown => ": none shown",
-    };
-    page.row(
-        "drift",
-        &format!(
-            "{}{} %{verdict}",
-            signed(Some(warm_up.drift_percent), 3),
-            uncertainty(Some(warm_up.uncertainty_percent), 3)
-        ),
-    );
-    if warm_up.temperatures == 0 {
-        return;
+    let warm_up = shown.warm_up_rows();
+    if !warm_up.is_empty() {
+        page.heading("Warm-up", "");
+        rows(page, &warm_up);
     }
-    let coefficient = warm_up.percent_per_celsius.map_or_else(
-        || "the typed temperatures are too few or too alike".to_owned(),
-        |_| {
-            format!(
-                "{}{} % per °C; what else settled meanwhile is in it",
-                signed(warm_up.percent_per_celsius, 4),
-                uncertainty(warm_up.percent_per_celsius_uncertainty, 4)
-            )
-        },
-    );
-    page.row("with temperature", &coefficient);
 }
 
-fn change_words(change: &Change) -> String {
-    format!(
-        "{} to {} {} ({}{}): {}",
-        plain(Some(change.from), 3),
-        plain(Some(change.to), 3),
-        change.unit,
-        signed(Some(change.to - change.from), 3),
-        uncertainty(Some(change.uncertainty), 3),
-        change.verdict.words()
-    )
+fn rows(page: &mut Page, rows: &[(&'static str, String)]) {
+    for (label, words) in rows {
+        page.row(label, words);
+    }
 }
 
 fn passes(page: &mut Page, passes: &[Pass]) {

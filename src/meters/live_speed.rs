@@ -1,10 +1,11 @@
 //! What the speed is now: means of the last seconds, and how much means of that length scatter.
 
 use super::{
-    needle::Needle, record::Record, series::Series, trace::Trace, windows::FrequencyWindows,
+    last_turn::Turn, needle::Needle, record::Record, series::Series, trace::Trace,
+    windows::FrequencyWindows,
 };
 use crate::{
-    readings::{SpeedReading, SpeedWindow, Trail},
+    readings::{SpeedReading, SpeedWindow, Trail, TurnReading},
     signal::running::Running,
 };
 
@@ -41,6 +42,9 @@ pub struct LiveSpeed {
     trail: Trace,
     trail_step: Running,
     trail_blocks: u64,
+    turn: Turn,
+    /// Steps of the trail since the reference changed: those before it are deviations from another one.
+    steps_of_this: usize,
 }
 
 impl LiveSpeed {
@@ -62,7 +66,14 @@ impl LiveSpeed {
             trail: Trace::new(TRAIL_S, blocks_per_s / trail_blocks as f64, 1),
             trail_step: Running::default(),
             trail_blocks,
+            turn: Turn::default(),
+            steps_of_this: 0,
         }
+    }
+
+    /// Looks at this turn from now on.
+    pub fn set_turn(&mut self, turn: Turn) {
+        self.turn = turn;
     }
 
     /// Forgets all but the trail. Frequencies are handled as differences from `reference_hz` from now on; each Hz is
@@ -71,6 +82,7 @@ impl LiveSpeed {
         self.reference_hz = reference_hz;
         self.percent_per_hz = percent_per_hz;
         self.needle.restart(percent_per_hz);
+        self.steps_of_this = 0;
         self.restart_windows();
     }
 
@@ -95,6 +107,7 @@ impl LiveSpeed {
         if self.trail_step.count() >= self.trail_blocks {
             let step = std::mem::take(&mut self.trail_step);
             self.trail.push(step.mean().unwrap_or(f64::NAN));
+            self.steps_of_this = self.steps_of_this.saturating_add(1);
         }
     }
 
@@ -132,6 +145,11 @@ impl LiveSpeed {
         self.trail.trail()
     }
 
+    /// The time looked at for the swing, without numbers.
+    pub fn turn_unread(&self) -> TurnReading {
+        self.turn.unread(self.trail.step_s())
+    }
+
     /// Fills the means in.
     pub fn fill(&self, reading: &mut SpeedReading, percent: impl Fn(f64) -> f64) {
         if self.watched_blocks > 0 {
@@ -143,6 +161,11 @@ impl LiveSpeed {
                 .deviation_percent
                 .map(|percent| percent + at_reference);
         }
+        reading.last_turn = {
+            // The first step since the reference changed may hold some of the one before.
+            let usable = self.steps_of_this.saturating_sub(1);
+            self.turn.reading(&self.trail, usable)
+        };
         let newest_hz = self.windows.frequency_hz(0);
         let windows = [&mut reading.quick, &mut reading.steady, &mut reading.long];
         for (index, window) in windows.into_iter().enumerate() {

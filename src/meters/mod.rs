@@ -7,6 +7,7 @@
 mod analysis;
 mod flutter;
 mod gate;
+mod last_turn;
 mod level;
 mod live_speed;
 mod meter_bank;

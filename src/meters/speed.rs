@@ -2,13 +2,14 @@
 
 use super::{
     gate::Use,
+    last_turn::Turn,
     live_speed::{LiveSpeed, empty_windows},
     record::Record,
     step_watch::StepWatch,
     windows::FrequencyWindows,
 };
 use crate::{
-    readings::{SpeedReading, Validity},
+    readings::{SpeedReading, TurnReading, Validity},
     signal::{regression::Slope, running::Running},
 };
 
@@ -83,6 +84,11 @@ impl SpeedMeter {
             .restart(reference_hz, 100.0 * clock_factor / reference_hz);
         self.late.restart(reference_hz);
         self.reset();
+    }
+
+    /// Looks at this turn for the swing from now on.
+    pub fn set_turn(&mut self, turn: Turn) {
+        self.live.set_turn(turn);
     }
 
     /// Starts the averages anew.
@@ -162,6 +168,11 @@ impl SpeedMeter {
             .is_none_or(|scatter| scatter < STEADY_WITHIN_PERCENT)
     }
 
+    /// The time looked at for the swing, without numbers.
+    pub fn turn_unread(&self) -> TurnReading {
+        self.live.turn_unread()
+    }
+
     /// Says that somebody looks at the live reading.
     pub fn look(&mut self) {
         self.live.look();
@@ -178,6 +189,7 @@ impl SpeedMeter {
             quick,
             steady,
             long,
+            last_turn: self.live.turn_unread(),
             trail: self.live.trail(),
             ..SpeedReading::default()
         };

@@ -53,6 +53,16 @@ impl Trace {
         }
     }
 
+    /// From one value to the next, seconds.
+    pub fn step_s(&self) -> f64 {
+        self.step_s
+    }
+
+    /// The last `count` values (fewer where there are not so many), oldest first.
+    pub fn last(&self, count: usize) -> impl Iterator<Item = f64> {
+        self.series.last(count)
+    }
+
     /// The trail for the screen.
     pub fn trail(&self) -> Trail {
         Trail {

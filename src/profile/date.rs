@@ -6,7 +6,7 @@ use toml::value::{Date, Datetime, Offset, Time};
 const DAY_S: i64 = 86_400;
 
 /// The time as a TOML date, to a second, UTC.
-pub(super) fn to_date(time: SystemTime) -> Datetime {
+pub fn to_date(time: SystemTime) -> Datetime {
     let seconds = time
         .duration_since(SystemTime::UNIX_EPOCH)
         .map_or(0, |since| since.as_secs() as i64);

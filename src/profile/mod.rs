@@ -16,7 +16,7 @@ mod store;
 mod tones;
 pub mod y_lead;
 
-pub use date::age_in_words;
+pub use date::{age_in_words, to_date};
 pub use interface::{
     ClockFigure, CrosstalkFigure, HumFigure, InterfaceProfile, LevelFigure, NoiseFigure,
     PairFigure, device_of,

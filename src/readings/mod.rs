@@ -27,7 +27,7 @@ pub use mechanism::{
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
-pub use speed::{NeedleReading, NeedleWow, SpeedReading, SpeedWindow};
+pub use speed::{NeedleReading, NeedleWow, SpeedReading, SpeedWindow, TurnReading};
 pub use tone::ToneReading;
 pub use trail::Trail;
 pub use validity::Validity;

@@ -61,6 +61,23 @@ pub struct NeedleReading {
     pub removed_peak_percent: Option<f64>,
 }
 
+/// How far the speed swung in the last turn of the slowest part: what a trimmer cannot take away.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct TurnReading {
+    /// The part whose turn it is, by its name in the mechanism; `None`: no mechanism is chosen, or none of its parts has
+    /// a known turn short enough, and the time is a fixed one.
+    pub part: Option<String>,
+    /// Time looked at, seconds: at least one turn of the part, or the fixed time.
+    pub seconds: f64,
+    /// Greatest less least deviation in that time, percentage points, of means over 50 ms (so of what wobbles up to
+    /// about 10 Hz, as the trail shows it). `None` until the tone has been followed for so long without a break.
+    pub peak_to_peak_percent: Option<f64>,
+    /// Least deviation in that time, percent; positive = fast.
+    pub min_percent: Option<f64>,
+    /// Greatest deviation in that time, percent; positive = fast.
+    pub max_percent: Option<f64>,
+}
+
 /// Speed deviation = 100·(f_measured / f_reference − 1), percent; positive = fast.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct SpeedReading {
@@ -90,6 +107,8 @@ pub struct SpeedReading {
     pub steady: SpeedWindow,
     /// 10 s mean.
     pub long: SpeedWindow,
+    /// The swing in the last turn of the slowest part.
+    pub last_turn: TurnReading,
     /// Deviation percent, band-limited to about 10 Hz: the trail behind the needle.
     #[serde(skip)]
     pub trail: Trail,

@@ -6,7 +6,7 @@
 
 use super::{history::Step, line::LoggedReading, tally::Tally};
 use crate::readings::Readings;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The longest stretch read at each place, seconds.
 const LONGEST_STRETCH_S: f64 = 120.0;
@@ -23,7 +23,7 @@ const FLUTTER_WORTH: f64 = 0.5;
 const ONE_FLUTTER_READING: f64 = 0.17;
 
 /// Where on the tape.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
     /// The supply reel is full.
@@ -35,7 +35,7 @@ pub enum Place {
 }
 
 /// A value and its expanded uncertainty (95 %): scatter only, as clock and test tape are the same at all places.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Measured {
     /// The value.
     pub value: f64,
@@ -44,7 +44,7 @@ pub struct Measured {
 }
 
 /// The readings of one place.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct EndReading {
     /// The stretch they are of, seconds since the start of the take or run; `None` for single readings.
     pub from_s: Option<f64>,
@@ -58,6 +58,23 @@ pub struct EndReading {
     pub delay_us: Option<Measured>,
     /// The azimuth of it, arc minutes.
     pub azimuth_arcmin: Option<Measured>,
+    /// Where whole cycles of the tone are open, the length of one, µs.
+    #[serde(default)]
+    pub cycle_us: Option<f64>,
+}
+
+impl Place {
+    /// All, in the order of the tape.
+    pub const ALL: [Self; 3] = [Self::Start, Self::Middle, Self::End];
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Start => "start",
+            Self::Middle => "middle",
+            Self::End => "end",
+        }
+    }
 }
 
 /// From where on a difference is worth a look.
@@ -210,7 +227,18 @@ impl Ends {
 
 /// Compares three readings that the technician took at the start, the middle and the end of a side.
 pub fn ends_of_readings(taken: [&Readings; 3], limits: &EndsLimits) -> Ends {
-    Ends::new(taken.map(EndReading::of_snapshot), limits)
+    Ends::new(on_one_side(taken.map(EndReading::of_snapshot)), limits)
+}
+
+/// Where whole cycles are open, puts all delays next to the first one that is there.
+pub(super) fn on_one_side(mut readings: [EndReading; 3]) -> [EndReading; 3] {
+    let first = readings.iter().find_map(|reading| reading.delay_us);
+    if let Some(first) = first {
+        for reading in &mut readings {
+            reading.move_delay_near(first.value);
+        }
+    }
+    readings
 }
 
 /// First, middle and last stretch of a span, each with enough values in it.
@@ -255,6 +283,7 @@ fn of_readings(readings: &[LoggedReading], (from_s, to_s): (f64, f64)) -> EndRea
         ),
         delay_us: measured(&tally(|one| one.delay_us), 1.0),
         azimuth_arcmin: measured(&tally(|one| one.azimuth_arcmin), 1.0),
+        cycle_us: None,
     }
 }
 
@@ -274,6 +303,7 @@ fn of_steps(steps: &[Step], (from_s, to_s): (f64, f64)) -> EndReading {
         weighted_two_sigma_percent: measured(&whole.weighted_two_sigma_percent, FLUTTER_WORTH),
         delay_us: measured(&whole.delay_us, 1.0),
         azimuth_arcmin: measured(&whole.azimuth_arcmin, 1.0),
+        cycle_us: None,
     }
 }
 
@@ -311,7 +341,39 @@ impl EndReading {
             ),
             delay_us: finite(phase.delay_us, phase.delay_uncertainty_us),
             azimuth_arcmin: finite(phase.azimuth_arcmin, azimuth_uncertainty),
+            cycle_us: phase
+                .tone_hz
+                .filter(|hz| phase.ambiguous && *hz > 0.0)
+                .map(|hz| 1e6 / hz),
         }
+    }
+
+    /// Whether there is nothing in it.
+    pub fn is_empty(&self) -> bool {
+        self.speed_percent.is_none()
+            && self.weighted_two_sigma_percent.is_none()
+            && self.delay_us.is_none()
+            && self.azimuth_arcmin.is_none()
+    }
+
+    /// Where whole cycles are open, moves the delay by as many as bring it nearest to `near_us`, and the azimuth with
+    /// it: at the angles of a head they are proportional.
+    pub fn move_delay_near(&mut self, near_us: f64) {
+        let (Some(delay), Some(cycle_us)) = (self.delay_us, self.cycle_us) else {
+            return;
+        };
+        let cycles = ((near_us - delay.value) / cycle_us).round();
+        if cycles == 0.0 || !cycles.is_finite() || delay.value == 0.0 {
+            return;
+        }
+        let moved_us = delay.value + cycles * cycle_us;
+        if let Some(azimuth) = &mut self.azimuth_arcmin {
+            azimuth.value *= moved_us / delay.value;
+        }
+        self.delay_us = Some(Measured {
+            value: moved_us,
+            ..delay
+        });
     }
 }
 

@@ -33,6 +33,7 @@ pub struct History {
     stretch: u32,
     happenings: Vec<Occurrence>,
     gaps: Vec<Gap>,
+    breaks: Vec<Break>,
     happenings_not_kept: u64,
     temperatures: Vec<Typed>,
     readings: u64,
@@ -111,6 +112,15 @@ pub struct Gap {
     pub after: Side,
 }
 
+/// A time in which nobody listened: from the end of one session to the start of the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Break {
+    /// The last that is known of the session before, seconds since the run's start.
+    pub from_s: f64,
+    /// When the run went on.
+    pub to_s: f64,
+}
+
 /// The last minute before a gap, or the first one after it.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Side {
@@ -143,6 +153,7 @@ impl Default for History {
             stretch: 0,
             happenings: Vec::new(),
             gaps: Vec::new(),
+            breaks: Vec::new(),
             happenings_not_kept: 0,
             temperatures: Vec::new(),
             readings: 0,
@@ -187,6 +198,11 @@ impl History {
     /// How many times the run was started.
     pub fn sessions(&self) -> u64 {
         self.sessions
+    }
+
+    /// When the present session started, seconds since the run's start.
+    pub fn session_at_s(&self) -> f64 {
+        self.session_at_s
     }
 
     /// Length of the run so far, seconds.
@@ -239,6 +255,11 @@ impl History {
         &self.gaps
     }
 
+    /// The times in which nobody listened, oldest first.
+    pub fn breaks(&self) -> &[Break] {
+        &self.breaks
+    }
+
     /// The typed temperatures, in the order of their times.
     pub fn temperatures(&self) -> &[Typed] {
         &self.temperatures
@@ -259,6 +280,14 @@ impl History {
                     self.latest_s
                 };
                 self.stretch += 1;
+                if self.breaks.len() < MOST_HAPPENINGS {
+                    self.breaks.push(Break {
+                        from_s: self.latest_s,
+                        to_s: self.session_at_s,
+                    });
+                } else {
+                    self.happenings_not_kept += 1;
+                }
             }
         }
     }

@@ -7,34 +7,40 @@
 //! Nothing here knows a screen; a panel draws an [`Evaluation`].
 
 mod ends;
+mod ends_taken;
 mod evaluation;
 mod events;
 #[cfg(test)]
 mod example;
 mod gatherer;
 mod history;
+mod keeper;
 mod line;
 mod log_file;
 mod reader;
 mod recorder;
 mod run;
+mod summary;
 mod tally;
 
 pub use ends::{
     Compared, Difference, EndReading, Ends, EndsLimits, Measured, Place, Significance,
     ends_of_readings,
 };
+pub use ends_taken::{EndsTaken, TakenEnd};
 pub(crate) use evaluation::span_words;
 pub use evaluation::{
     Change, Course, Criteria, Direction, Evaluation, Event, EventKind, Pass, Steadiness, Trend,
     Verdict, WarmUp, evaluate,
 };
-pub use history::{Gap, History, Occurrence, Side, Step, Typed};
+pub use history::{Break, Gap, History, Occurrence, Side, Step, Typed};
+pub use keeper::{Feed, Keeper, KeeperSetup, Kept, Phase, WINDOW_CLOSED};
 pub use line::{End, Happening, Line, LoggedEvent, LoggedReading, SCHEMA, Session, Temperature};
 pub use log_file::add_line;
 pub use reader::read;
 pub use recorder::Recorder;
 pub use run::RunInLog;
+pub use summary::{LogSummary, summary};
 pub use tally::Tally;
 
 /// Why a log cannot be kept or read: one line that says what to do, with the file in it.

@@ -30,6 +30,8 @@ pub struct RunInLog {
     trouble: Arc<Mutex<Option<String>>>,
     /// Lines that the writer's queue could not take.
     not_taken: u64,
+    /// Lines of this session, its head among them.
+    lines_made: u64,
     latest_s: f64,
 }
 
@@ -75,6 +77,7 @@ impl RunInLog {
             writer: Some(writer),
             trouble,
             not_taken: 0,
+            lines_made: 1,
             latest_s: 0.0,
         })
     }
@@ -120,6 +123,16 @@ impl RunInLog {
         }
     }
 
+    /// Lines of this session that were handed to the writer.
+    pub fn lines(&self) -> u64 {
+        self.lines_made - self.not_taken
+    }
+
+    /// Ends the run and waits until its lines are written; what it shows can still be asked for.
+    pub fn end(&mut self, why: &str) {
+        self.close(why);
+    }
+
     /// Ends the run, waits until its lines are written and returns what keeps them from it, if anything.
     pub fn finish(mut self, why: &str) -> Option<String> {
         self.close(why);
@@ -146,6 +159,7 @@ impl RunInLog {
         let Some(lines) = &self.lines else {
             return;
         };
+        self.lines_made += 1;
         if let Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) = lines.try_send(line) {
             self.not_taken += 1;
         }

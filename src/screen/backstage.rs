@@ -1,7 +1,10 @@
 //! Slow work off the drawing thread: listing the inputs and opening one.
 
-use super::inputs::{InputChoice, InputList, Inputs, OpenInput, Wake};
-use crate::{meters::MeterSetup, source::SourceError};
+use super::{
+    inputs::{InputChoice, InputList, Inputs, OpenInput, Wake},
+    outputs::{Guide, OutputChoices},
+};
+use crate::{guide::GuideError, meters::MeterSetup, source::SourceError};
 use crossbeam_channel::{Receiver, Sender};
 use eframe::egui;
 use std::{sync::Arc, thread};
@@ -12,6 +15,10 @@ pub enum Done {
     Listed(InputList),
     /// The input asked for last is open, or cannot be opened.
     Opened(Result<OpenInput, SourceError>),
+    /// The list of outputs is there.
+    OutputsListed(OutputChoices),
+    /// The output of that start is open, or cannot be opened.
+    GuideStarted(u64, Result<Box<dyn Guide>, GuideError>),
 }
 
 /// Does it. Only the answer to the last opening is handed on: an input that was overtaken is closed again.
@@ -75,6 +82,29 @@ impl Backstage {
         })
     }
 
+    /// Starts listing the outputs.
+    ///
+    /// # Errors
+    /// When the system cannot start a thread.
+    pub fn list_outputs(
+        &self,
+        list: impl FnOnce() -> OutputChoices + Send + 'static,
+    ) -> Result<(), SourceError> {
+        self.start("list outputs", move || Done::OutputsListed(list()))
+    }
+
+    /// Starts opening the guide's output; `number` comes back with it.
+    ///
+    /// # Errors
+    /// When the system cannot start a thread.
+    pub fn start_guide(
+        &self,
+        number: u64,
+        open: impl FnOnce() -> Result<Box<dyn Guide>, GuideError> + Send + 'static,
+    ) -> Result<(), SourceError> {
+        self.start("start guide", move || Done::GuideStarted(number, open()))
+    }
+
     /// The next thing that is done.
     pub fn take(&mut self) -> Option<Done> {
         loop {
@@ -83,8 +113,8 @@ impl Backstage {
                     self.listing = false;
                     return Some(Done::Listed(list));
                 }
-                Ok((number, opened)) if number == self.opening => return Some(opened),
-                Ok(_overtaken) => {}
+                Ok((number, Done::Opened(_))) if number != self.opening => {}
+                Ok((_, done)) => return Some(done),
                 Err(_) => return None,
             }
         }

@@ -1,6 +1,9 @@
 //! The keyboard: one table of keys, read by the dispatcher, the key strip and the help.
 
-use super::model::{Adjustment, Subject};
+use super::{
+    foot_keys::FootKeys,
+    model::{Adjustment, Subject},
+};
 use eframe::egui::{self, Event, Key, Modifiers};
 use std::sync::{
     Arc,
@@ -40,6 +43,8 @@ pub enum Command {
     Redo,
     /// Puts the readings taken without a job into the one in hand.
     PutIn,
+    /// Puts the caution on show away, for this job.
+    CautionRead,
     /// Of the mechanism: keeps the reading as found.
     Keep,
     /// Of the mechanism: another part of the list, so many places further down.
@@ -87,6 +92,10 @@ pub enum Side {
     Keys,
     /// What to beware of.
     Cautions,
+    /// The run-in log, and both ends of the tape.
+    RunIn,
+    /// The sound guide.
+    Guide,
 }
 
 /// One key and what it does.
@@ -191,7 +200,7 @@ pub const BINDINGS: &[Binding] = &[
         "↓",
         Command::Part(1),
         "part",
-        "mechanism: the next part of the list (arrow up: the one before)",
+        "mechanism: the next part (arrow up: the one before); run-in: further down",
     ),
     binding(Key::ArrowUp, "↑", Command::Part(-1), "", ""),
     binding(
@@ -321,11 +330,32 @@ pub const BINDINGS: &[Binding] = &[
         "turn the trimmers of the virtual deck",
     ),
     binding(
+        Key::E,
+        "e",
+        Command::Toggle(Side::RunIn),
+        "run-in",
+        "the run-in log; once more: both ends of the tape",
+    ),
+    binding(
         Key::C,
         "c",
         Command::Toggle(Side::Cautions),
         "cautions",
         "what to beware of",
+    ),
+    binding(
+        Key::X,
+        "x",
+        Command::CautionRead,
+        "",
+        "caution read: not again in this job (c still has it)",
+    ),
+    binding(
+        Key::G,
+        "g",
+        Command::Toggle(Side::Guide),
+        "guide",
+        "sound guide: hear how far off the reading is",
     ),
     binding(Key::L, "l", Command::Theme, "light/dark", "light or dark"),
     binding(
@@ -393,7 +423,7 @@ impl egui::Plugin for EarlyKeys {
 /// The commands of this frame's key presses, taken out of the input.
 ///
 /// A field that is typed into keeps all keys; a slider or button that has the focus keeps those that work it.
-pub fn pressed(ctx: &egui::Context, early: &EarlyKeys) -> Vec<Command> {
+pub fn pressed(ctx: &egui::Context, early: &EarlyKeys, foot: FootKeys) -> Vec<Command> {
     let mut commands = Vec::new();
     let turns = early.0.turns.swap(0, Ordering::Relaxed);
     for _ in 0..turns.unsigned_abs() {
@@ -409,22 +439,46 @@ pub fn pressed(ctx: &egui::Context, early: &EarlyKeys) -> Vec<Command> {
     }
     let focused = ctx.memory(|memory| memory.focused()).is_some();
     ctx.input_mut(|input| {
-        input.events.retain(|event| match command(event, focused) {
-            Some((command, repeated)) => {
-                let spent = left_a_field && command == Command::Close;
-                if !repeated && !spent {
-                    commands.push(command);
+        input
+            .events
+            .retain(|event| match command(event, focused, foot) {
+                Some((command, repeated)) => {
+                    let spent = left_a_field && command == Command::Close;
+                    if !repeated && !spent {
+                        commands.push(command);
+                    }
+                    false
                 }
-                false
-            }
-            // The letter of a key that opens a panel must not be typed into its first field.
-            None => !matches!(event, Event::Text(_)),
-        });
+                // The letter of a key that opens a panel must not be typed into its first field.
+                None => !matches!(event, Event::Text(_)),
+            });
     });
     commands
 }
 
-fn command(event: &Event, focused: bool) -> Option<(Command, bool)> {
+/// The next key that is pressed, whatever it does otherwise: taken out of the input, with all that was typed.
+pub fn caught(ctx: &egui::Context, early: &EarlyKeys) -> Option<Key> {
+    early.0.left_a_field.store(false, Ordering::Relaxed);
+    let tab = early.0.turns.swap(0, Ordering::Relaxed) != 0;
+    let mut caught = tab.then_some(Key::Tab);
+    ctx.input_mut(|input| {
+        input.events.retain(|event| {
+            if let Event::Key {
+                key,
+                pressed: true,
+                repeat: false,
+                ..
+            } = event
+            {
+                caught = caught.or(Some(*key));
+            }
+            !matches!(event, Event::Key { .. } | Event::Text(_))
+        });
+    });
+    caught
+}
+
+fn command(event: &Event, focused: bool, foot: FootKeys) -> Option<(Command, bool)> {
     let Event::Key {
         key,
         pressed: true,
@@ -436,8 +490,9 @@ fn command(event: &Event, focused: bool) -> Option<(Command, bool)> {
         return None;
     };
     let plain = modifiers.is_none() || *modifiers == Modifiers::SHIFT;
-    // Space works a button that has the focus, and the arrow keys a slider.
-    let works_what_has_the_focus = matches!(key, Key::Space | Key::ArrowUp | Key::ArrowDown);
+    // Space and Enter work a button that has the focus, and the arrow keys a slider.
+    let works_what_has_the_focus =
+        matches!(key, Key::Space | Key::Enter | Key::ArrowUp | Key::ArrowDown);
     if !plain || (focused && works_what_has_the_focus) {
         return None;
     }
@@ -446,10 +501,11 @@ fn command(event: &Event, focused: bool) -> Option<(Command, bool)> {
     } else {
         *key
     };
-    BINDINGS
-        .iter()
-        .find(|binding| binding.key == key)
-        .map(|binding| (binding.command, *repeat))
+    let usual = BINDINGS.iter().find(|binding| binding.key == key);
+    usual
+        .map(|binding| binding.command)
+        .or_else(|| foot.command(key))
+        .map(|command| (command, *repeat))
 }
 
 #[cfg(test)]
@@ -469,6 +525,8 @@ mod tests {
             Side::Taken,
             Side::Keys,
             Side::Cautions,
+            Side::RunIn,
+            Side::Guide,
         ] {
             assert!(
                 BINDINGS

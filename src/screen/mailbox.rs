@@ -8,7 +8,10 @@
 //! the end of the frame's share of time: what comes meanwhile is shown by the same frame, which takes the newest.
 
 use super::inputs::Wake;
-use crate::readings::{InputState, NoticeCode, Readings};
+use crate::{
+    readings::{InputState, NoticeCode, Readings},
+    run_in::Feed,
+};
 use crossbeam_channel::{Receiver, TryRecvError};
 use eframe::egui;
 use std::{
@@ -52,6 +55,8 @@ struct Shared {
 #[derive(Default)]
 struct State {
     readings: Option<Receiver<Arc<Readings>>>,
+    /// A run that takes every snapshot, also while the window is hidden.
+    feed: Option<Feed>,
     newest: Option<Arc<Readings>>,
     seen: Option<Gist>,
     worker_ended: bool,
@@ -124,6 +129,11 @@ impl Mailbox {
     pub fn attach(&self, readings: Receiver<Arc<Readings>>) {
         self.state().readings = Some(readings);
         self.look();
+    }
+
+    /// Hands every snapshot to a run, too.
+    pub fn feed(&self, feed: Feed) {
+        self.state().feed = Some(feed);
     }
 
     /// Chooses what the window is woken for.
@@ -204,7 +214,12 @@ impl State {
         };
         loop {
             match receiver.try_recv() {
-                Ok(readings) => self.newest = Some(readings),
+                Ok(readings) => {
+                    if let Some(feed) = &self.feed {
+                        feed.take(&readings);
+                    }
+                    self.newest = Some(readings);
+                }
                 Err(TryRecvError::Empty) => break,
                 Err(TryRecvError::Disconnected) => {
                     self.worker_ended = true;

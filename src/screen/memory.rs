@@ -1,9 +1,9 @@
-//! What the window remembers from one run to the next: the input, the mechanism and the theme, in a small TOML file in the user's own
-//! settings folder. A file that cannot be used is told and replaced, never a reason not to start.
+//! What the window remembers from one run to the next: the input, the mechanism, the theme and the keys of a foot
+//! switch, in a small TOML file in the user's own settings folder. A file that cannot be used is told and replaced, never a reason not to start.
 
-use super::{deck_shelf::DeckChoice, inputs::InputChoice};
+use super::{deck_shelf::DeckChoice, foot_keys::FootKeys, inputs::InputChoice};
 use directories::ProjectDirs;
-use eframe::egui::Theme;
+use eframe::egui::{Key, Theme};
 use serde::{Deserialize, Serialize};
 use std::{
     fs, io,
@@ -24,6 +24,8 @@ pub struct Remembered {
     pub mechanism: Option<DeckChoice>,
     /// Number of the job open last.
     pub job: Option<String>,
+    /// The keys of a foot switch.
+    pub foot: FootKeys,
 }
 
 /// The file in which it stands.
@@ -38,6 +40,35 @@ struct File {
     job: Option<String>,
     input: Option<StoredInput>,
     mechanism: Option<StoredDeck>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    foot: Option<StoredFoot>,
+}
+
+/// The keys of a foot switch, by their names.
+#[derive(Serialize, Deserialize)]
+struct StoredFoot {
+    take: Option<StoredKey>,
+    next: Option<StoredKey>,
+}
+
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+struct StoredKey(Key);
+
+impl TryFrom<String> for StoredKey {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<Self, String> {
+        Key::from_name(&name)
+            .map(Self)
+            .ok_or_else(|| format!("there is no key '{name}'"))
+    }
+}
+
+impl From<StoredKey> for String {
+    fn from(key: StoredKey) -> Self {
+        key.0.name().into()
+    }
 }
 
 #[derive(Serialize, Deserialize)]
@@ -164,6 +195,10 @@ impl From<File> for Remembered {
                 StoredDeck::Supplied { name } => DeckChoice::Supplied(name),
                 StoredDeck::File { path } => DeckChoice::File(path),
             }),
+            foot: file.foot.map_or_else(FootKeys::default, |foot| FootKeys {
+                take: foot.take.map(|key| key.0),
+                next: foot.next.map(|key| key.0),
+            }),
         }
     }
 }
@@ -192,6 +227,10 @@ impl From<Remembered> for File {
             mechanism: remembered.mechanism.map(|mechanism| match mechanism {
                 DeckChoice::Supplied(name) => StoredDeck::Supplied { name },
                 DeckChoice::File(path) => StoredDeck::File { path },
+            }),
+            foot: (remembered.foot != FootKeys::default()).then(|| StoredFoot {
+                take: remembered.foot.take.map(StoredKey),
+                next: remembered.foot.next.map(StoredKey),
             }),
         }
     }
@@ -233,6 +272,10 @@ mod tests {
                 input: Some(input),
                 theme: Some(Theme::Light),
                 job: Some("HL-0031".into()),
+                foot: FootKeys {
+                    take: Some(Key::F13),
+                    next: None,
+                },
             };
             memory.keep(&remembered).expect("kept");
             assert_eq!(memory.recall(), Ok(remembered));
@@ -249,6 +292,12 @@ mod tests {
         let told = memory.recall().expect_err("damaged");
         assert!(told.contains("window.toml: line 3: "), "{told}");
         assert!(told.contains("pink") && !told.contains('\n'), "{told}");
+        fs::write(&memory.path, "[foot]\ntake = \"Pedal\"\n").expect("written");
+        let told = memory.recall().expect_err("no such key");
+        assert!(
+            told.contains("line 2: ") && told.contains("'Pedal'"),
+            "{told}"
+        );
         fs::write(&memory.path, [0xff, 0xfe, 0x00]).expect("written");
         assert!(memory.recall().is_err());
         memory.keep(&Remembered::default()).expect("kept");

@@ -3,21 +3,26 @@
 //! [`ScreenApp`] draws from [`Readings`](crate::readings::Readings) snapshots and sends
 //! [`Request`](crate::worker::Request)s; it measures nothing. `model` decides what is shown and says it in words,
 //! `paint` holds the hand-drawn parts, `views` the main views, `strips` what stands around them, `panels` what
-//! opens at the side. Sources reach it only through [`Inputs`] and [`Screwdrivers`].
+//! opens at the side. Sources reach it only through [`Inputs`] and [`Screwdrivers`], the sound guide through
+//! [`Outputs`].
 
 mod app;
 mod backstage;
 mod deck_shelf;
+mod foot_keys;
 mod inputs;
 mod job_desk;
 mod keys;
+mod log_shelf;
 mod mailbox;
 mod memory;
 mod model;
+mod outputs;
 mod paint;
 mod panels;
 mod screwdrivers;
 mod session;
+pub mod sight;
 mod strips;
 mod taken;
 mod theme;
@@ -26,11 +31,14 @@ mod window;
 
 pub use app::ScreenApp;
 pub use deck_shelf::{DeckChoice, DeckShelf};
+pub use foot_keys::FootKeys;
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
 pub use job_desk::{
     Answer, Change, Errand, FileRecord, InHand, JobDesk, JobRecord, Listed, Prepared, ToKeep, Which,
 };
+pub use log_shelf::{LogList, LogShelf};
 pub use memory::{Memory, Remembered};
+pub use outputs::{Guide, OutputChoice, OutputChoices, Outputs};
 pub use screwdrivers::{Adjustable, Choice, Screwdrivers};
 pub use window::{ScreenError, ScreenOptions, run};
 

@@ -9,6 +9,7 @@ use super::{
 use crate::{
     meters::MeterSetup,
     readings::{InputState, Readings},
+    run_in::Feed,
     tables::Limits,
     worker::{Request, Worker},
 };
@@ -132,9 +133,19 @@ impl Session {
         });
     }
 
+    /// Tells the mailbox that the newest readings are needed though older ones are held on the screen.
+    pub fn be_heard(&self) {
+        self.mailbox.set_pace(Pace::Live);
+    }
+
     /// Tells the mailbox that the window is hidden.
     pub fn be_hidden(&self) {
         self.mailbox.set_pace(Pace::Hidden);
+    }
+
+    /// Hands every snapshot to a run, too.
+    pub fn feed(&self, feed: Feed) {
+        self.mailbox.feed(feed);
     }
 
     /// What can be turned on a virtual deck.

@@ -213,4 +213,35 @@ mod tests {
             assert!(contrast(palette.aim, palette.accept) > 1.2);
         }
     }
+
+    /// A contrast of luminances is all that is left in grey. WCAG 2 asks for 3 to 1 of what means something in a
+    /// picture (success criterion 1.4.11) and 4.5 to 1 of text (1.4.3).
+    #[test]
+    fn all_that_stands_on_a_scale_is_seen_in_grey() {
+        for theme in [Theme::Dark, Theme::Light] {
+            let palette = Palette::of_theme(theme);
+            for (ground, name) in [
+                (palette.panel, "the ends"),
+                (palette.accept, "accepted"),
+                (palette.aim, "good"),
+            ] {
+                for (what, color, least) in [
+                    ("needle, markers and words", palette.text, 4.5),
+                    ("edges of the band", palette.good, 3.0),
+                    ("arrows of a reading that is out", palette.bad, 3.0),
+                    ("arrows of a reading that settles", palette.moving, 3.0),
+                    ("trail", palette.trail, 3.0),
+                    ("trail of the second channel", palette.second, 3.0),
+                ] {
+                    let ratio = contrast(color, ground);
+                    assert!(ratio >= least, "{theme:?} {what} on {name}: {ratio:.2}");
+                }
+            }
+            // The tick and the bar that are cut out of the marks of states and warnings.
+            for color in [palette.good, palette.warn] {
+                let ratio = contrast(palette.ground, color);
+                assert!(ratio >= 4.5, "{theme:?} a cut-out: {ratio:.2}");
+            }
+        }
+    }
 }

@@ -5,7 +5,9 @@ use super::{
     deck_shelf::DeckShelf,
     inputs::{InputChoice, Inputs},
     job_desk::JobRecord,
+    log_shelf::LogShelf,
     memory::Memory,
+    outputs::Outputs,
 };
 use crate::{
     meters::MeterSetup,
@@ -28,6 +30,8 @@ const LEAST: egui::Vec2 = vec2(480.0, 360.0);
 pub struct ScreenOptions {
     /// The inputs of this computer.
     pub inputs: Arc<dyn Inputs>,
+    /// The sound outputs of this computer, for the sound guide.
+    pub outputs: Arc<dyn Outputs>,
     /// The input to open at once; `None`: the one remembered, and without that the window asks for one.
     pub start: Option<InputChoice>,
     /// Tape and interface to start with.
@@ -44,6 +48,8 @@ pub struct ScreenOptions {
     pub jobs: Option<Box<dyn JobRecord>>,
     /// Whose dates are shown.
     pub zone: TimeZone,
+    /// Where run-in logs are kept.
+    pub logs: LogShelf,
 }
 
 /// Why there is no window: one line that says what to do.

@@ -4,9 +4,9 @@
 use std::f64::consts::TAU;
 use trimwatch::readings::{
     ChannelLevel, Component, FlutterBands, FlutterFigures, FlutterReading, Hum, InputState,
-    LevelReading, NeedleReading, Notice, NoticeCode, PhaseCandidate, PhaseMethod, PhaseReading,
-    Readings, SourceDescription, SourceKind, SourceReading, SpeedReading, SpeedWindow, ToneReading,
-    Trail, Validity,
+    LevelReading, NeedleReading, NeedleWow, Notice, NoticeCode, PhaseCandidate, PhaseMethod,
+    PhaseReading, Readings, SourceDescription, SourceKind, SourceReading, SpeedReading,
+    SpeedWindow, ToneReading, Trail, TurnReading, Validity,
 };
 
 /// How long a trail is, seconds.
@@ -70,10 +70,23 @@ fn speed(t: f64, offset: f64, wow_percent: f64) -> SpeedReading {
         max_percent: Some(offset + 1.3 * wow_percent),
         trend_percent_per_minute: Some(-0.004),
         averaged_seconds: t,
-        needle: NeedleReading::default(),
+        needle: NeedleReading {
+            deviation_percent: Some(offset),
+            uncertainty_percent: Some(0.02),
+            seconds: 1.2,
+            wow: NeedleWow::Removed,
+            removed_peak_percent: Some(1.4 * wow_percent),
+        },
         quick: window(0.25, offset + wow(t, wow_percent)),
         steady: window(2.0, offset + 0.1 * wow(t, wow_percent)),
         long: window(10.0, offset + 0.01 * wow(t, wow_percent)),
+        last_turn: TurnReading {
+            part: Some("belt".into()),
+            seconds: 0.75,
+            peak_to_peak_percent: Some(2.4 * wow_percent),
+            min_percent: Some(offset - 1.2 * wow_percent),
+            max_percent: Some(offset + 1.2 * wow_percent),
+        },
         trail: trail(t, |t| offset + wow(t, wow_percent)),
     }
 }

@@ -157,7 +157,9 @@ fn a_whole_job_by_keyboard_alone() {
     let mut stage = workshop.window(fixtures::fast_deck);
     assert_eq!(stage.heard(Role::Status, "job"), "none");
     stage.press(Key::O);
-    stage.harness.key_press_modifiers(Modifiers::COMMAND, Key::N);
+    stage
+        .harness
+        .key_press_modifiers(Modifiers::COMMAND, Key::N);
     stage.settle();
     stage.type_text("HL-0031");
     stage.press(Key::Enter);
@@ -207,7 +209,10 @@ fn a_whole_job_by_keyboard_alone() {
     assert!(!kept.job.readings[0].series.is_empty());
     let tapes = workshop.store().tapes().unwrap();
     assert_eq!(tapes.len(), 1, "the tape that played");
-    assert_eq!(tapes[0].passes, 1, "readings one after the other are a pass");
+    assert_eq!(
+        tapes[0].passes, 1,
+        "readings one after the other are a pass"
+    );
 }
 
 /// A record that does nothing until it is let.
@@ -340,7 +345,11 @@ fn a_job_that_is_gone_is_told_and_forgotten() {
     wait_for_job(&mut stage, "none");
     stage.press(Key::J);
     wait_for_notice(&mut stage, "no job open: o opens one");
-    assert!(!std::fs::read_to_string(workshop.memory()).unwrap().contains("HL-0009"));
+    assert!(
+        !std::fs::read_to_string(workshop.memory())
+            .unwrap()
+            .contains("HL-0009")
+    );
 }
 
 #[test]
@@ -379,7 +388,9 @@ fn undo_takes_back_what_was_entered_last_and_says_what() {
     stage.press(Key::Space);
     wait_for_notice(&mut stage, "taken, on disk");
     stage.press(Key::Space);
-    wait(&mut stage, "two", |_| workshop.job().job.readings.len() == 2);
+    wait(&mut stage, "two", |_| {
+        workshop.job().job.readings.len() == 2
+    });
     wait_for_notice(&mut stage, "taken, on disk");
     let mut store = workshop.store();
     let part = PartReplaced {
@@ -480,7 +491,9 @@ fn notes_parts_and_circumstances_are_typed() {
     stage.press(Key::Enter);
     stage.type_text("<b>wow</b> \u{202e} 'drop table job'");
     stage.press(Key::Enter);
-    wait(&mut stage, "the note", |_| workshop.job().job.notes.len() == 1);
+    wait(&mut stage, "the note", |_| {
+        workshop.job().job.notes.len() == 1
+    });
     assert_eq!(
         workshop.job().job.notes[0].text,
         "<b>wow</b> \u{202e} 'drop table job'"
@@ -492,7 +505,9 @@ fn notes_parts_and_circumstances_are_typed() {
     stage.press(Key::Enter);
     stage.type_text("capstan belt");
     stage.press(Key::Enter);
-    wait(&mut stage, "the part", |_| workshop.job().job.parts.len() == 1);
+    wait(&mut stage, "the part", |_| {
+        workshop.job().job.parts.len() == 1
+    });
     stage.press(Key::ArrowRight);
     stage.press(Key::Enter);
     stage.type_text("21,5");

@@ -12,8 +12,12 @@ use std::{
     time::{Duration, Instant},
 };
 use trimwatch::{
+    guide::{GuideError, OutputName},
     meters::MeterSetup,
-    screen::{self, DeckShelf, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, Wake},
+    screen::{
+        self, DeckShelf, Guide, InputChoice, InputList, Inputs, LogShelf, OpenInput, OutputChoices,
+        Outputs, ScreenOptions, Wake,
+    },
     source::SourceError,
     tables::{Limits, test_tape},
     worker::Worker,
@@ -57,15 +61,29 @@ impl Inputs for Load {
     }
 }
 
+impl Outputs for Load {
+    fn list(&self, _: Option<&InputChoice>) -> OutputChoices {
+        OutputChoices::default()
+    }
+
+    fn start(&self, _: &OutputName, _: f64) -> Result<Box<dyn Guide>, GuideError> {
+        Err(GuideError("there is no output".into()))
+    }
+}
+
 fn main() -> Result<(), Box<dyn Error>> {
     screen::run(ScreenOptions {
         inputs: Arc::new(Load),
+        outputs: Arc::new(Load),
         start: Some(InputChoice::VirtualDeck("load".into())),
         setup: MeterSetup::new()?.with_tape(test_tape("speed-3150")?),
         limits: Limits::supplied()?,
         theme: None,
         memory: None,
         decks: DeckShelf::default(),
+        jobs: None,
+        zone: jiff::tz::TimeZone::UTC,
+        logs: LogShelf::default(),
     })?;
     Ok(())
 }

@@ -5,13 +5,23 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod cautions;
 mod commands;
 mod fixtures;
+mod foot_switch;
+mod from_the_deck;
+mod grey;
+mod guide;
 mod heard_deck;
 mod jobs;
+mod live_values;
 mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
+mod run_in;
+mod run_in_story;
 mod shown;
+mod speakers;
 mod stage;
+mod walk;

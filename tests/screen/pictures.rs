@@ -4,10 +4,10 @@
 
 use crate::{
     fixtures::{self, Fixture},
-    heard_deck,
+    heard_deck, run_in_story,
     stage::{LAPTOP, Stage},
 };
-use eframe::egui::{Key, Theme, Vec2, vec2};
+use eframe::egui::{Key, Theme, Vec2, accesskit::Role, vec2};
 use egui_kittest::{SnapshotOptions, SnapshotResults};
 
 const VIEWS: [(&str, Key); 4] = [
@@ -37,6 +37,12 @@ fn picture(stage: &mut Stage, name: &str, results: &mut SnapshotResults) {
     results.add(stage.harness.try_snapshot_options(name, &options()));
 }
 
+/// As most of a job looks: the fast deck alone is shown with what comes first.
+fn read_cautions(stage: &mut Stage) {
+    stage.press(Key::X);
+    stage.press(Key::X);
+}
+
 fn all_views(
     size: Vec2,
     scale: f32,
@@ -46,6 +52,9 @@ fn all_views(
     results: &mut SnapshotResults,
 ) {
     let mut stage = Stage::playing_in(size, scale, theme, fixture);
+    if name != "fast" {
+        read_cautions(&mut stage);
+    }
     for (view, key) in VIEWS {
         stage.press(key);
         let name = format!("{name}-{view}-{}", themed(theme));
@@ -84,10 +93,71 @@ fn a_large_monitor() {
 }
 
 #[test]
-fn a_dense_display() {
+fn a_dense_display_in_the_dark() {
     let mut results = SnapshotResults::new();
-    let mut stage = Stage::playing_in(LAPTOP, 2.0, Theme::Dark, fixtures::slow_deck);
-    picture(&mut stage, "dense-speed-dark", &mut results);
+    let fixture = fixtures::slow_deck;
+    all_views(LAPTOP, 2.0, Theme::Dark, "dense", fixture, &mut results);
+}
+
+#[test]
+fn a_dense_display_in_the_light() {
+    let mut results = SnapshotResults::new();
+    let fixture = fixtures::slow_deck;
+    all_views(LAPTOP, 2.0, Theme::Light, "dense", fixture, &mut results);
+}
+
+#[test]
+fn the_mechanism_on_a_dense_display() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 2.0, theme, heard_deck::worn_belt);
+        read_cautions(&mut stage);
+        stage.press(Key::Num5);
+        let name = format!("dense-mechanism-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
+#[test]
+fn the_sound_guide() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::fast_deck);
+        read_cautions(&mut stage);
+        stage.press(Key::G);
+        stage.wait_for_label("Heard on");
+        stage.wait_for("the outputs", |stage| {
+            stage.has(Role::Button, "output Headphones")
+        });
+        stage.click("output Headphones");
+        let mut shoot = |stage: &mut Stage, name: &str| {
+            let name = format!("panel-guide-{name}-{}", themed(theme));
+            stage.play(fixtures::fast_deck, 0.5);
+            picture(stage, &name, &mut results);
+        };
+        shoot(&mut stage, "off");
+        stage.click("Start on Headphones …");
+        shoot(&mut stage, "caution");
+        stage.click("The volume is down: start");
+        stage.wait_for("the guide", |stage| {
+            stage.has(Role::Button, "Stop the guide")
+        });
+        shoot(&mut stage, "on");
+    }
+}
+
+#[test]
+fn the_second_caution_and_a_foot_switch_being_set() {
+    let mut results = SnapshotResults::new();
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::slow_deck);
+        stage.press(Key::X);
+        stage.press(Key::Questionmark);
+        stage.click("Set the key for taking the reading");
+        stage.press(Key::B);
+        let name = format!("panel-foot-switch-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
 }
 
 #[test]
@@ -240,5 +310,79 @@ fn the_first_page() {
             &format!("first-page-{}", themed(theme)),
             &mut results,
         );
+    }
+}
+
+/// A folder whose name is the same everywhere, for pictures in which it is read.
+const LOGS: &str = "target/pictures-of-logs";
+
+#[test]
+fn the_run_in() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new(LOGS);
+    std::fs::create_dir_all(folder).unwrap();
+    let log = folder.join("2026-11-24-081500-utc-heron-3hc.log");
+    run_in_story::write(&log);
+    for (name, size, scale, theme) in [
+        ("laptop", LAPTOP, 1.0, Theme::Dark),
+        ("laptop", LAPTOP, 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), 1.0, Theme::Dark),
+        ("twice", vec2(640.0, 400.0), 2.0, Theme::Dark),
+        ("dense", LAPTOP, 2.0, Theme::Light),
+    ] {
+        let mut stage = Stage::logging(size, scale, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.wait_for_label("log 2026-11-24-081500-utc-heron-3hc");
+        stage.settle();
+        let panel = format!("panel-run-in-{name}-{}", themed(theme));
+        picture(&mut stage, &panel, &mut results);
+        stage.activate("log 2026-11-24-081500-utc-heron-3hc");
+        stage.wait_for_label("Close (Esc)");
+        stage.settle();
+        picture(
+            &mut stage,
+            &format!("run-in-{name}-{}", themed(theme)),
+            &mut results,
+        );
+    }
+}
+
+#[test]
+fn an_unfinished_run_in() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new("target/pictures-of-unfinished-logs");
+    std::fs::create_dir_all(folder).unwrap();
+    run_in_story::write_unfinished(&folder.join("2026-11-24-081500-utc-heron-3hc.log"));
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::logging(LAPTOP, 1.0, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.wait_for_label("Go on with it");
+        stage.settle();
+        let name = format!("panel-run-in-unfinished-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
+#[test]
+fn both_ends_of_the_tape() {
+    let mut results = SnapshotResults::new();
+    let folder = std::path::Path::new("target/no-logs");
+    for (name, size, theme) in [
+        ("laptop", LAPTOP, Theme::Dark),
+        ("laptop", LAPTOP, Theme::Light),
+        ("large", vec2(1920.0, 1080.0), Theme::Light),
+    ] {
+        let mut stage = Stage::logging(size, 1.0, theme, folder, fixtures::in_tolerance);
+        stage.press(Key::E);
+        stage.press(Key::E);
+        let empty = format!("panel-ends-empty-{name}-{}", themed(theme));
+        picture(&mut stage, &empty, &mut results);
+        stage.click("take the start");
+        stage.play(fixtures::slow_deck, 1.0);
+        stage.click("take the middle");
+        stage.click("take the end");
+        let panel = format!("panel-ends-{name}-{}", themed(theme));
+        picture(&mut stage, &panel, &mut results);
     }
 }

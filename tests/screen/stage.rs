@@ -1,6 +1,6 @@
 //! The screen on a stage: headless, with an input whose readings the test writes.
 
-use crate::fixtures::Fixture;
+use crate::{fixtures::Fixture, speakers::Speakers};
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use eframe::egui::{
     self, Theme, Vec2,
@@ -25,8 +25,8 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, JobRecord, Memory,
-        OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, JobRecord,
+        LogShelf, Memory, OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
     },
     source::SourceError,
     tables::{Limits, mechanism, test_tapes},
@@ -187,6 +187,8 @@ fn memory_folder(memory: Option<&Path>) -> DeckShelf {
 pub struct Stage {
     pub harness: Harness<'static, Option<ScreenApp>>,
     inputs: Arc<StageInputs>,
+    /// What is heard of the sound guide.
+    pub speakers: Arc<Speakers>,
     seconds: f64,
 }
 
@@ -248,7 +250,47 @@ impl Stage {
         memory: Option<PathBuf>,
         deck: Option<&str>,
     ) -> Self {
-        Self::keeping(size, pixels_per_point, theme, start, memory, deck, None)
+        let logs = LogShelf::default();
+        Self::staged(
+            size,
+            pixels_per_point,
+            theme,
+            start,
+            memory,
+            deck,
+            logs,
+            None,
+        )
+    }
+
+    /// A window that keeps its run-in logs in a folder, a reading each fifth of a second, and plays `fixture`.
+    pub fn logging(
+        size: Vec2,
+        pixels_per_point: f32,
+        theme: Theme,
+        folder: &Path,
+        fixture: Fixture,
+    ) -> Self {
+        let start = InputChoice::SoundCard {
+            id: "alsa:usb".into(),
+            channels: vec![],
+            rate_hz: None,
+        };
+        let logs = LogShelf::at(folder).reading_each(0.2);
+        let mut stage = Self::staged(
+            size,
+            pixels_per_point,
+            Some(theme),
+            Some(start),
+            None,
+            None,
+            logs,
+            None,
+        );
+        stage.wait_for_input(1);
+        stage.seconds = 41.0;
+        stage.play(fixture, 2.0);
+        stage
     }
 
     /// A window that keeps jobs and plays `fixture`.
@@ -264,13 +306,14 @@ impl Stage {
             channels: vec![],
             rate_hz: None,
         };
-        let mut stage = Self::keeping(
+        let mut stage = Self::staged(
             size,
             pixels_per_point,
             Some(theme),
             Some(start),
             memory,
             None,
+            LogShelf::default(),
             Some(record),
         );
         stage.wait_for_input(1);
@@ -284,28 +327,37 @@ impl Stage {
         self.harness.state_mut().as_mut().and_then(ScreenApp::close)
     }
 
-    fn keeping(
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "all that one window or another is made of"
+    )]
+    fn staged(
         size: Vec2,
         pixels_per_point: f32,
         theme: Option<Theme>,
         start: Option<InputChoice>,
         memory: Option<PathBuf>,
         deck: Option<&str>,
+        logs: LogShelf,
         jobs: Option<Box<dyn JobRecord>>,
     ) -> Self {
         let inputs = Arc::new(StageInputs::default());
         let shared = inputs.clone();
+        let speakers = Arc::new(Speakers::default());
+        let outputs = speakers.clone();
         let tape = &test_tapes().expect("table")[0];
         let mut setup = MeterSetup::new().expect("table").with_tape(tape);
         setup.mechanism = deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
         let mut options = Some(ScreenOptions {
             inputs: shared,
+            outputs,
             start,
             setup,
             limits: Limits::supplied().expect("table"),
             theme,
             decks: memory_folder(memory.as_deref()),
             memory: memory.map(Memory::at),
+            logs,
             jobs,
             zone: TimeZone::UTC,
         });
@@ -330,6 +382,7 @@ impl Stage {
         Self {
             harness,
             inputs,
+            speakers,
             seconds: 0.0,
         }
     }
@@ -366,6 +419,22 @@ impl Stage {
             self.harness.step();
         }
         self.settle();
+    }
+
+    /// Steps until `done`.
+    pub fn wait_for(&mut self, what: &str, done: impl Fn(&Self) -> bool) {
+        let deadline = Instant::now() + Duration::from_secs(10);
+        while !done(self) {
+            assert!(Instant::now() < deadline, "waited in vain for {what}");
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+        self.settle();
+    }
+
+    /// Whether the thing of that role and name has the keyboard focus.
+    pub fn is_focused(&self, role: Role, name: &str) -> bool {
+        self.has(role, name) && self.node(role, name).is_focused()
     }
 
     /// Steps until a label is there.
@@ -488,6 +557,13 @@ impl Stage {
         self.settle();
     }
 
+    /// Gives the focus to what has that label, wherever it is scrolled to, and presses Enter.
+    pub fn activate(&mut self, label: &str) {
+        self.harness.get_by_label(label).focus();
+        self.settle();
+        self.press(egui::Key::Enter);
+    }
+
     /// Replaces the text of a field.
     pub fn fill(&mut self, field: &str, text: &str) {
         let node = self.harness.get_by_role_and_label(Role::TextInput, field);
@@ -532,6 +608,11 @@ impl Stage {
         self.harness
             .query_all_by_role(role)
             .any(|node| node.accesskit_node().label().as_deref() == Some(name))
+    }
+
+    /// Whether this text is written somewhere.
+    pub fn has_text(&self, text: &str) -> bool {
+        self.harness.query_by_label(text).is_some()
     }
 
     /// The values of all things of that role and name.

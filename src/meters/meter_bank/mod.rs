@@ -12,6 +12,7 @@ use super::{
     Analysis, Analyst, ExpectedTone, MeterSetup, Motion,
     flutter::FlutterMeter,
     gate::{Gate, Use},
+    last_turn::Turn,
     level::LevelMeter,
     motion::MotionTap,
     phase::{KnownDelay, PhaseMeter, PhaseReference, delay_us},
@@ -94,6 +95,8 @@ impl MeterBank {
         let block_samples = lock.block_samples();
         let blocks_per_s = lock.blocks_per_s();
         let output_rate_hz = lock.output_rate_hz();
+        let mut speed = SpeedMeter::new(blocks_per_s);
+        speed.set_turn(Turn::of(setup.mechanism.as_deref()));
         Self {
             setup: setup.clone(),
             channels,
@@ -108,7 +111,7 @@ impl MeterBank {
             stale_records: 0,
             dropouts: DropoutWatch::new(output_rate_hz),
             tone: ToneAverages::default(),
-            speed: SpeedMeter::new(blocks_per_s),
+            speed,
             flutter: FlutterMeter::new(output_rate_hz),
             level: LevelMeter::new(sample_rate_hz, block_samples, channels),
             phase: PhaseMeter::new(blocks_per_s),
@@ -174,6 +177,9 @@ impl MeterBank {
         let before = std::mem::replace(&mut self.setup, setup.clone());
         if before.tape_format != setup.tape_format {
             self.known_delay = None;
+        }
+        if before.mechanism != setup.mechanism {
+            self.speed.set_turn(Turn::of(setup.mechanism.as_deref()));
         }
         let same_tone = before.tone_hz == setup.tone_hz
             && before.tone_correction_percent == setup.tone_correction_percent

@@ -94,6 +94,7 @@ impl MeterBank {
         if over {
             // There is no 'now' in a take that is over.
             parts.speed.needle = NeedleReading::default();
+            parts.speed.last_turn = self.speed.turn_unread();
         }
         self.add_analysis(&mut parts);
         parts.notices = notices::compose(

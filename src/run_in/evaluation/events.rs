@@ -3,7 +3,7 @@
 //! None of these can be told for certain from the line output; the words say 'suggests' and give the figures.
 
 use super::super::{
-    history::{Gap, History, Occurrence},
+    history::{Break, Gap, History, Occurrence},
     line::Happening,
     tally::Tally,
 };
@@ -43,6 +43,41 @@ pub enum EventKind {
     SpeedMoved,
     /// Lines missing in the log.
     NotWritten,
+    /// Nobody listened: the program was closed, and the run went on later.
+    NotKept,
+}
+
+impl EventKind {
+    /// Its name in a word or two.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Stop => "stop",
+            Self::TapeEnd => "end of tape",
+            Self::Reversal => "reversal",
+            Self::Interruption => "interruption",
+            Self::Dropouts => "dropouts",
+            Self::LostSamples => "samples lost",
+            Self::InputLost => "input lost",
+            Self::InputBack => "input back",
+            Self::SpeedMoved => "speed moved",
+            Self::NotWritten => "lines missing",
+            Self::NotKept => "not kept",
+        }
+    }
+
+    /// The letter that marks it beside a curve; `None` for what says nothing of the deck.
+    pub const fn mark(self) -> Option<char> {
+        match self {
+            Self::Reversal => Some('r'),
+            Self::Stop => Some('s'),
+            Self::TapeEnd => Some('e'),
+            Self::Interruption => Some('i'),
+            Self::Dropouts => Some('d'),
+            Self::SpeedMoved => Some('m'),
+            Self::NotKept => Some('n'),
+            Self::LostSamples | Self::InputLost | Self::InputBack | Self::NotWritten => None,
+        }
+    }
 }
 
 /// An event with what it means.
@@ -62,8 +97,21 @@ pub struct Event {
 pub(super) fn events(history: &History) -> Vec<Event> {
     let mut events: Vec<Event> = history.gaps().iter().map(of_gap).collect();
     events.extend(history.happenings().iter().filter_map(of_occurrence));
+    events.extend(history.breaks().iter().map(of_break));
     events.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
     events
+}
+
+fn of_break(one: &Break) -> Event {
+    Event {
+        at_s: one.from_s,
+        until_s: Some(one.to_s),
+        kind: EventKind::NotKept,
+        words: format!(
+            "the log was not kept for {}: the program was closed, and nothing is known of that time",
+            span_words(one.to_s - one.from_s)
+        ),
+    }
 }
 
 /// Whether the tape runs the other way after this gap.

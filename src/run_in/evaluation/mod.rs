@@ -5,6 +5,7 @@ mod statistics;
 mod steady;
 #[cfg(test)]
 mod tests;
+mod words;
 
 pub(crate) use events::span_words;
 pub use events::{Event, EventKind};
@@ -99,6 +100,22 @@ pub struct Trend {
     pub uncertainty_percent_per_hour: f64,
     /// The time it is of, seconds.
     pub seconds: f64,
+    /// A point that its line goes through: the middle of these minutes, seconds since the run's start.
+    pub through_s: f64,
+    /// And their mean speed deviation, percent.
+    pub through_percent: f64,
+}
+
+impl Trend {
+    /// Whether it is one.
+    pub fn verdict(&self) -> Verdict {
+        Verdict::of(self.percent_per_hour, self.uncertainty_percent_per_hour)
+    }
+
+    /// The trend's line at a time of the run, percent.
+    pub fn percent_at(&self, at_s: f64) -> f64 {
+        self.through_percent + self.percent_per_hour * (at_s - self.through_s) / 3600.0
+    }
 }
 
 /// When the deck became steady.
@@ -297,10 +314,14 @@ fn trend(steps: &[&Step], lately_s: f64) -> Option<Trend> {
         .collect();
     let Estimate { value, uncertainty } = statistics::slope(&points)?;
     let (first, last) = (points.first()?, points.last()?);
+    let count = points.len() as f64;
     Some(Trend {
         percent_per_hour: value,
         uncertainty_percent_per_hour: uncertainty,
         seconds: 3600.0 * (last.0 - first.0),
+        // A line of least squares goes through the mean of both.
+        through_s: 3600.0 * points.iter().map(|(hours, _)| hours).sum::<f64>() / count,
+        through_percent: points.iter().map(|(_, percent)| percent).sum::<f64>() / count,
     })
 }
 

@@ -299,6 +299,7 @@ impl ScreenApp {
                 self.jobs.opening = Some(number.clone());
                 self.jobs.show_when_open = true;
                 self.ask(ctx, Errand::Prepare);
+                self.start_job();
                 self.say(ctx, format!("job {number} is open: first as found"));
             }
             Answer::State { waiting, trouble } => {

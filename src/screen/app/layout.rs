@@ -4,16 +4,17 @@ use super::ScreenApp;
 use crate::{
     readings::{NoticeCode, Readings},
     screen::{
+        foot_keys::FootAction,
         keys::Side,
         model::{Subject, format, level_reference, tape},
         panels::{
             cautions,
             inputs::{Asked, InputPanel},
-            keys as key_panel, screwdrivers as screwdriver_panel, taken as taken_panel,
+            screwdrivers as screwdriver_panel, taken as taken_panel,
             tape::{self as tape_panel, TapePanel},
         },
         session::Session,
-        strips::{cards, job as job_strip, keys as key_strip, notices, status},
+        strips::{cards, caution, job as job_strip, keys as key_strip, notices, status},
         theme::{self, Palette},
         views::{self, View},
     },
@@ -33,6 +34,7 @@ impl ScreenApp {
         let low = ui.available_height() < LOW_WINDOW;
         self.show_strips(ui, low);
         self.show_side(ui);
+        self.show_caution(ui, low);
         self.show_main(ui);
     }
 
@@ -55,6 +57,8 @@ impl ScreenApp {
                 job: self.jobs.sign(),
                 stalled,
                 brief: low,
+                run_in: self.run_in.sign(low),
+                guide: self.guide.status(),
             };
             status::show(ui, &strip);
         });
@@ -65,6 +69,7 @@ impl ScreenApp {
             brief: low,
             mechanism: self.shown == Subject::Mechanism,
             job: self.jobs.switched(),
+            foot: self.remembered.foot,
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -74,11 +79,38 @@ impl ScreenApp {
             self.obey(&ui.ctx().clone(), command);
         }
         if let Some(subject) = self.show_cards(ui, low) {
+            self.run_in.hide();
             self.shown = subject;
             self.jobs.hide();
         }
         self.show_left_behind(ui);
         self.show_notices(ui, now_s, low);
+    }
+
+    /// Nothing is adjusted in the mechanism's view, which needs its height.
+    fn has_room_for_a_caution(&self, low: bool) -> bool {
+        !low && self.shown != Subject::Mechanism
+    }
+
+    /// The caution of the moment, over the view; where room is short it stands among the notices.
+    fn show_caution(&mut self, ui: &mut Ui, low: bool) {
+        let Some(moment) = self.caution().filter(|_| self.has_room_for_a_caution(low)) else {
+            return;
+        };
+        let around = Frame::new().inner_margin(Margin {
+            left: 12,
+            right: 12,
+            top: 8,
+            bottom: 0,
+        });
+        let read = Panel::top("caution")
+            .frame(around)
+            .show_separator_line(false)
+            .show(ui, |ui| caution::show(ui, moment))
+            .inner;
+        if read {
+            self.cautions.was_read(moment);
+        }
     }
 
     fn show_cards(&self, ui: &mut Ui, low: bool) -> Option<Subject> {
@@ -114,6 +146,12 @@ impl ScreenApp {
 
     fn show_notices(&self, ui: &mut Ui, now_s: f64, low: bool) {
         let mut lines = self.notices(now_s);
+        if !self.has_room_for_a_caution(low) {
+            lines.extend(self.caution().map(|moment| notices::Line {
+                text: moment.brief().into(),
+                warns: true,
+            }));
+        }
         if low {
             lines.retain(|line| line.warns || self.is_remark(line));
             lines.truncate(1);
@@ -152,9 +190,10 @@ impl ScreenApp {
                 warns: warns(notice.code),
             }));
         }
-        if !self.cautions_seen {
+        lines.extend(self.run_in.notices());
+        if let Some(remark) = self.guide.remark() {
             lines.push(notices::Line {
-                text: cautions::FIRST.into(),
+                text: remark.into(),
                 warns: true,
             });
         }
@@ -208,8 +247,10 @@ impl ScreenApp {
                     self.undo(&ui.ctx().clone());
                 }
             }
-            Side::Keys => key_panel::show(ui),
+            Side::Keys => self.fill_keys(ui),
+            Side::Guide => self.fill_guide(ui, opened),
             Side::Cautions => cautions::show(ui),
+            Side::RunIn => self.fill_run_in_side(ui, opened),
         }
     }
 
@@ -289,6 +330,10 @@ impl ScreenApp {
             self.fill_page(ui, page);
             return;
         }
+        if self.run_in.is_shown() {
+            self.fill_run_in(ui);
+            return;
+        }
         if self.is_editing() {
             self.fill_editor(ui);
             return;
@@ -315,7 +360,9 @@ impl ScreenApp {
         if let Some(line) = self.jobs.line(adjustment, readings) {
             job_strip::show(ui, adjustment.name(), &line);
         }
+        let take_key = self.remembered.foot.in_words(FootAction::Take);
         let view = View {
+            take_key: &take_key,
             glance: session.glance(adjustment),
             readings,
             setup: &self.setup,

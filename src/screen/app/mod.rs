@@ -1,9 +1,12 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod foot;
+mod guide;
 mod job;
 mod job_pages;
 mod layout;
 mod mechanism;
+mod run_in;
 
 use super::{
     backstage::{Backstage, Done},
@@ -12,7 +15,7 @@ use super::{
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     memory::{Memory, Remembered},
-    model::{Adjustment, Subject, tape::TapeForm},
+    model::{Adjustment, Subject, cautions::Cautions, tape::TapeForm},
     panels::{inputs::InputForm, tape::Problem},
     session::Session,
     strips::notices,
@@ -43,11 +46,14 @@ pub struct ScreenApp {
     backstage: Backstage,
     list: Option<InputList>,
     opening: Option<Opening>,
+    /// The input that was asked for last.
+    input: Option<InputChoice>,
     session: Option<Session>,
     shown: Subject,
     mechanisms: mechanism::Bench,
     jobs: job::Bench,
     stems: views::Stems,
+    run_in: run_in::Bench,
     side: Option<Side>,
     side_opened: bool,
     page_opened: bool,
@@ -56,7 +62,9 @@ pub struct ScreenApp {
     input_form: InputForm,
     taken: Vec<Taken>,
     remark: Option<Remark>,
-    cautions_seen: bool,
+    cautions: Cautions,
+    guide: guide::GuideDesk,
+    foot: foot::Setting,
     memory: Option<Memory>,
     remembered: Remembered,
 }
@@ -104,10 +112,12 @@ impl ScreenApp {
             backstage: Backstage::new(options.inputs, ctx),
             list: None,
             opening: None,
+            input: None,
             session: None,
             shown: Subject::Adjusting(Adjustment::Speed),
             mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
+            run_in: run_in::Bench::new(options.logs),
             side: None,
             side_opened: false,
             page_opened: true,
@@ -115,7 +125,9 @@ impl ScreenApp {
             input_form: InputForm::default(),
             taken: Vec::new(),
             remark: None,
-            cautions_seen: false,
+            cautions: Cautions::default(),
+            guide: guide::GuideDesk::new(options.outputs),
+            foot: foot::Setting::default(),
             memory: options.memory,
             remembered,
         };
@@ -130,6 +142,8 @@ impl ScreenApp {
         }
         app.recall_mechanism(ctx);
         app.recall_job(ctx);
+        app.list_logs(ctx);
+        app.recall_foot_keys(ctx);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -147,12 +161,16 @@ impl ScreenApp {
             match done {
                 Done::Listed(list) => self.list = Some(list),
                 Done::Opened(result) => self.opened(ctx, result, now_s),
+                Done::OutputsListed(list) => self.outputs_listed(list),
+                Done::GuideStarted(number, result) => self.guide_started(ctx, number, result),
             }
         }
         if let Some(session) = &mut self.session {
             session.take_news(&self.limits, now_s);
         }
         self.take_job_news(ctx);
+        self.take_run_in_news(ctx);
+        self.guide_follows(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -162,13 +180,22 @@ impl ScreenApp {
         }
     }
 
+    /// Another deck is on the bench: every caution is due again.
+    pub fn start_job(&mut self) {
+        self.cautions.start_job();
+    }
+
     /// Draws one frame.
     pub fn ui(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.take_news(&ctx);
         self.watch(&ctx);
-        for command in keys::pressed(&ctx, &self.early) {
-            self.obey(&ctx, command);
+        if self.foot.is_waiting() {
+            self.catch_key(&ctx);
+        } else {
+            for command in keys::pressed(&ctx, &self.early, self.remembered.foot) {
+                self.obey(&ctx, command);
+            }
         }
         self.take_dropped_file(&ctx);
         self.show(ui);
@@ -179,6 +206,10 @@ impl ScreenApp {
         let now_s = ctx.input(|input| input.time);
         if let Some(session) = &self.session {
             session.be_seen();
+            if self.guide.is_on() {
+                // It is told by the newest readings even while older ones are held on the screen.
+                session.be_heard();
+            }
             if let Some(stalled_after_s) = session.look_again_after_s() {
                 let seconds = if session.is_held() {
                     HELD_LOOK_S
@@ -188,6 +219,7 @@ impl ScreenApp {
                 ctx.request_repaint_after(Duration::from_secs_f64(seconds));
             }
         }
+        self.run_in.watch(ctx);
         match &self.remark {
             Some(remark) if now_s >= remark.until_s => self.remark = None,
             Some(remark) => {
@@ -198,7 +230,7 @@ impl ScreenApp {
     }
 
     fn obey(&mut self, ctx: &egui::Context, command: Command) {
-        if self.job_hears(ctx, command) {
+        if self.job_hears(ctx, command) || self.run_in_hears(command) {
             return;
         }
         match command {
@@ -222,11 +254,16 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
+            Command::CautionRead => self.caution_read(ctx),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
 
     fn toggle(&mut self, ctx: &egui::Context, side: Side) {
+        if side == Side::RunIn {
+            self.toggle_run_in(ctx);
+            return;
+        }
         let has_screwdrivers = self.session.as_ref().is_some_and(Session::has_screwdrivers);
         if side == Side::Screwdrivers && !has_screwdrivers {
             self.warn(
@@ -237,8 +274,10 @@ impl ScreenApp {
         }
         self.side = (self.side != Some(side)).then_some(side);
         self.side_opened = self.side.is_some();
+        self.foot.forget();
         match side {
-            Side::Cautions => self.cautions_seen = true,
+            Side::Cautions => self.cautions.all_were_read(),
+            Side::Guide if self.side.is_some() => self.list_outputs(ctx),
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
             Side::Mechanism => self.list_mechanisms(),
             Side::Tape => {
@@ -349,7 +388,10 @@ impl ScreenApp {
 
     /// Closes the input that runs and opens another; `remember` for the next run, too.
     fn open(&mut self, ctx: &egui::Context, choice: InputChoice, remember: bool) {
+        self.run_in_changes_input(ctx, &choice);
         self.session = None;
+        self.input = Some(choice.clone());
+        self.guide_forgets_outputs(ctx);
         self.stems = views::Stems::default();
         self.mechanisms.clear();
         let mailbox = Mailbox::new(ctx);
@@ -381,6 +423,7 @@ impl ScreenApp {
                 // The tape may have been changed while the input was being opened.
                 session.change_setup(&self.setup);
                 self.session = Some(session);
+                self.feed_run_in();
                 if opening.remember.is_some() {
                     self.remembered.input = opening.remember;
                     self.keep(ctx);
@@ -404,7 +447,7 @@ impl ScreenApp {
                 .map(|file| file.path().to_path_buf())
         });
         if let Some(path) = dropped {
-            self.open(ctx, InputChoice::Recording(path), true);
+            self.take_dropped(ctx, path);
         }
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod adjustment;
 pub mod bins;
+pub mod cautions;
 pub mod checks_form;
 pub mod dwell;
 pub mod format;
@@ -13,6 +14,7 @@ pub mod level_reference;
 pub mod mechanism;
 pub mod mechanism_form;
 pub mod new_job;
+pub mod run_in;
 pub mod stack;
 pub mod standards_form;
 pub mod subject;

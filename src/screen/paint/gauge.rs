@@ -1,6 +1,7 @@
 //! The one scale of an adjustment: target band, needle, and the trail that runs down from it.
 
 use super::{
+    heard,
     marks::{self, Way},
     ribbon::{self, Pen},
     words,
@@ -13,7 +14,9 @@ use crate::{
     },
     tables::Band,
 };
-use eframe::egui::{Align2, Mesh, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
+use eframe::egui::{
+    Align2, Id, Mesh, Painter, Pos2, Rangef, Rect, Shape, Stroke, Ui, accesskit::Role, pos2, vec2,
+};
 
 /// Height of the row of numbers, points.
 const NUMBERS: f32 = 26.0;
@@ -23,6 +26,10 @@ const LANE: f32 = 52.0;
 pub const LEAST: f32 = NUMBERS + LANE;
 /// Half a minute needs this height to be more than a smear, points.
 const LEAST_TRAIL: f32 = 20.0;
+/// Width of the names of the times at the right of the trail, points.
+const BESIDE_TIMES: f32 = 64.0;
+/// Height that the bar of a stretch of time takes below the lane, points.
+const SPAN: f32 = 11.0;
 /// Room at both ends of the scale, points.
 const END: f32 = 26.0;
 
@@ -89,6 +96,30 @@ impl<'a> Gauge<'a> {
             1.0
         };
         f32::midpoint(left, right) + (right - left) / 2.0 * part * sign
+    }
+
+    /// For a screen reader: how far the scale reaches, where its band is, and what else stands on it.
+    pub fn tell(&self, ui: &Ui, also: &str) {
+        let adjustment = self.adjustment;
+        let sign = if adjustment.is_two_sided() {
+            "±"
+        } else {
+            "0 to "
+        };
+        let Band { aim, accept, .. } = self.band;
+        let unit = adjustment.spoken_unit();
+        let reach = self.glance.step.reach;
+        let mut words = format!(
+            "{sign}{} {unit}, good within {aim}, accepted within {accept}",
+            (reach * 1e3).round() / 1e3
+        );
+        if !also.is_empty() {
+            words += &format!("; {also}");
+        }
+        let place = self.numbers.union(self.strip);
+        let name = format!("{} scale", adjustment.name());
+        let id = Id::unique(("scale", adjustment));
+        heard::reading(ui, place, id, Role::Image, &name, &words);
     }
 
     /// The still part: ground, band, numbers, time lines.
@@ -188,7 +219,8 @@ impl<'a> Gauge<'a> {
     fn paint_numbers(&self, painter: &Painter) {
         let step = self.glance.step;
         let stroke = Stroke::new(1.5, self.palette.line);
-        let ticks = (step.reach / step.tick_every).round() as i32;
+        // While the scale slides to another width its end lies between two marks.
+        let ticks = (step.reach / step.tick_every + 1e-6).floor() as i32;
         let per_label = (step.label_every / step.tick_every).round() as i32;
         let first = if self.adjustment.is_two_sided() {
             -ticks
@@ -285,6 +317,40 @@ impl<'a> Gauge<'a> {
             };
             words::put(painter, at + vec2(offset, 0.0), align, galley);
         }
+    }
+
+    /// From the least to the greatest of a stretch of time, as a bar with caps along the foot of the lane; its name
+    /// below its middle, where there is room.
+    pub fn paint_span(&self, painter: &Painter, least: f64, greatest: f64, name: &str) {
+        if self.strip.height() < SPAN {
+            return;
+        }
+        let (a, b) = (self.x(least), self.x(greatest));
+        let (left, right) = (a.min(b), a.max(b));
+        let y = self.lane.bottom() + 4.0;
+        let palette = self.palette;
+        for (width, color) in [(7.0, palette.ground), (3.0, palette.text)] {
+            let stroke = Stroke::new(width, color);
+            painter.hline(left..=right, y, stroke);
+            for x in [left, right] {
+                painter.vline(x, y - 6.0..=y + 6.0, stroke);
+            }
+        }
+        if self.strip.height() < 2.0 * LEAST_TRAIL {
+            return;
+        }
+        let galley = painter.layout_no_wrap(name.to_owned(), theme::text(16.0), palette.text);
+        let half = galley.size().x / 2.0 + 4.0;
+        let (first, last) = (
+            self.strip.left() + half,
+            self.strip.right() - BESIDE_TIMES - half,
+        );
+        let x = f32::midpoint(left, right).clamp(first, last.max(first));
+        // Below the needle's tip, on a plate of its own: the trail runs behind it.
+        let at = pos2(x, self.lane.bottom() + 16.0);
+        let plate = Align2::CENTER_TOP.anchor_size(at, galley.size());
+        painter.rect_filled(plate.expand2(vec2(4.0, 0.0)), 2.0, palette.panel);
+        words::put(painter, at, Align2::CENTER_TOP, galley);
     }
 
     fn paint_diamond(&self, painter: &Painter, center: Pos2, radius: f32) {

@@ -5,5 +5,6 @@ pub mod gauge;
 pub mod heard;
 pub mod marks;
 pub mod ribbon;
+pub mod run_chart;
 pub mod table;
 pub mod words;

@@ -6,6 +6,10 @@ use eframe::egui::{Label, RichText, Ui};
 /// Each danger, and what to do about it.
 const CAUTIONS: &[(&str, &str)] = &[
     (
+        "Who may",
+        "Mains parts belong to qualified people. Local rules and the service manual come first.",
+    ),
+    (
         "Mains",
         "Transformer primary, switch and fuse stay live when the deck is switched off. Pull the plug before opening; \
          never lift the earth to cure hum.",
@@ -23,8 +27,13 @@ const CAUTIONS: &[(&str, &str)] = &[
         "Cleaning alcohol and its vapour burn: deck unplugged, fresh air, no spark.",
     ),
     (
+        "Screws and trimmers",
+        "Non-conducting screwdriver, one hand where it is live; no magnetised tool near a head.",
+    ),
+    (
         "Loud monitors",
-        "Turn them down before a test tape starts: tones harm hearing and tweeters at levels that seem harmless.",
+        "Down before a test tape or the sound guide starts: tones harm hearing and tweeters at levels that seem \
+         harmless. The guide's output must never lead into the deck.",
     ),
     (
         "Test tapes",
@@ -34,14 +43,7 @@ const CAUTIONS: &[(&str, &str)] = &[
         "Guards",
         "Never defeat a guard or an interlock; put every one back.",
     ),
-    (
-        "Who may",
-        "Mains parts belong to qualified people. Local rules and the service manual come first.",
-    ),
 ];
-
-/// The sentence shown at first, in the notices.
-pub const FIRST: &str = "Open decks: mains, capacitors, moving parts. c shows the cautions.";
 
 /// Shows the panel.
 pub fn show(ui: &mut Ui) {

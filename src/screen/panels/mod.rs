@@ -1,9 +1,12 @@
-//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
+//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions, sound guide. One at a time, never modal.
 
 pub mod cautions;
+pub mod ends;
+pub mod guide;
 pub mod inputs;
 pub mod keys;
 pub mod mechanism;
+pub mod run_in;
 pub mod screwdrivers;
 pub mod standards;
 pub mod taken;

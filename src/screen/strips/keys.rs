@@ -1,6 +1,7 @@
 //! The key strip: what can be asked for, each with its key, clickable too.
 
 use crate::screen::{
+    foot_keys::FootKeys,
     keys::{BINDINGS, Binding, Command, Side},
     paint::words,
     theme::{self, Palette},
@@ -24,6 +25,8 @@ pub struct Switched {
     pub mechanism: bool,
     /// Whether the job page is in the main view; `None` where no jobs are kept.
     pub job: Option<bool>,
+    /// The keys of a foot switch.
+    pub foot: FootKeys,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -52,7 +55,8 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
                 Command::Toggle(side) => switched.side == Some(side),
                 _ => false,
             };
-            if key(ui, binding, on) {
+            let cap = switched.foot.cap(command).unwrap_or(binding.cap);
+            if key(ui, binding, cap, on) {
                 clicked = Some(binding.command);
             }
         }
@@ -60,19 +64,19 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
     clicked
 }
 
-fn key(ui: &mut Ui, binding: &Binding, on: bool) -> bool {
+fn key(ui: &mut Ui, binding: &Binding, cap: &str, on: bool) -> bool {
     let palette = Palette::of(ui);
-    let cap = ui
+    let galley = ui
         .painter()
-        .layout_no_wrap(binding.cap.into(), theme::strong(14.0), palette.text);
+        .layout_no_wrap(cap.into(), theme::strong(14.0), palette.text);
     let word = ui
         .painter()
         .layout_no_wrap(binding.short.into(), theme::text(15.0), palette.text);
-    let cap_width = (cap.size().x + 10.0).max(22.0);
+    let cap_width = (galley.size().x + 10.0).max(22.0);
     let size = vec2(cap_width + 6.0 + word.size().x + 8.0, 26.0);
     let (place, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| {
-        let name = format!("{} ({})", binding.short, binding.cap);
+        let name = format!("{} ({cap})", binding.short);
         WidgetInfo::selected(Role::Button, true, on, name)
     });
     let painter = ui.painter();
@@ -87,7 +91,7 @@ fn key(ui: &mut Ui, binding: &Binding, on: bool) -> bool {
     painter.rect_filled(cap_place, 3.0, palette.raised);
     let edge = Stroke::new(1.0, palette.line);
     painter.rect_stroke(cap_place, 3.0, edge, StrokeKind::Inside);
-    words::put(painter, cap_place.center(), Align2::CENTER_CENTER, cap);
+    words::put(painter, cap_place.center(), Align2::CENTER_CENTER, galley);
     let at = pos2(cap_place.right() + 5.0, place.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, word);
     response.on_hover_text(binding.long).clicked()

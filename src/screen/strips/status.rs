@@ -32,13 +32,18 @@ pub struct Status<'a> {
     pub stalled: bool,
     /// Whether room is short.
     pub brief: bool,
+    /// What a run-in log has to say, and whether that warns.
+    pub run_in: Option<(String, bool)>,
+    /// What the sound guide does, while it is on.
+    pub guide: Option<String>,
 }
 
 /// Shows the strip.
 pub fn show(ui: &mut Ui, status: &Status<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(18.0, 2.0);
-        for field in job(status).iter().chain(&fields(status)) {
+        let (job, run_in) = (job(status), run_in(status));
+        for field in job.iter().chain(&fields(status)).chain(&run_in) {
             show_field(ui, field);
         }
     });
@@ -91,16 +96,27 @@ fn show_field(ui: &mut Ui, field: &Field) {
     heard::reading(ui, place, id, Role::Status, field.name, &field.value);
 }
 
+fn run_in(status: &Status<'_>) -> Option<Field> {
+    let (value, warns) = status.run_in.clone()?;
+    Some(Field {
+        name: "run-in",
+        value,
+        warns,
+    })
+}
+
 fn fields(status: &Status<'_>) -> Vec<Field> {
     let tape = plain("tape", status.tape.into());
+    let guide = status.guide.clone().map(|words| plain("guide", words));
     let Some(readings) = status.readings else {
-        return vec![plain("input", "none".into()), tape];
+        let fields = vec![plain("input", "none".into()), tape];
+        return fields.into_iter().chain(guide).collect();
     };
     let source = &readings.source;
     let (peak, peak_warns) = peak_in_words(readings, status.limits);
     let lost = source.lost_frames > 0 || source.gaps > 0;
     let (state, state_warns) = state_in_words(&source.state, status.stalled);
-    vec![
+    let mut fields = vec![
         Field {
             name: "input",
             value: format!("{} ({state})", source.description.name),
@@ -119,7 +135,9 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
         },
         tape,
         plain("averaged", averaged_in_words(readings)),
-    ]
+    ];
+    fields.extend(guide);
+    fields
 }
 
 fn job(status: &Status<'_>) -> Option<Field> {

@@ -45,6 +45,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
         }
     }
     gauge.paint_needle(&painter);
+    gauge.tell(ui, "");
 }
 
 fn also(phase: &PhaseReading) -> String {

@@ -71,6 +71,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
         }
     }
     gauge.paint_needle(&painter);
+    gauge.tell(ui, "");
 }
 
 fn also(readings: &Readings) -> String {

@@ -4,17 +4,16 @@ use super::View;
 use crate::screen::{
     model::{State, format, stack::Part},
     paint::{heard, marks, marks::Way, words},
+    sight,
     theme::{self, Palette},
 };
-use eframe::egui::{
-    Align2, FontId, Galley, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2,
-};
+use eframe::egui::{Align2, Galley, Id, Painter, Rect, Ui, Vec2, accesskit::Role, pos2, vec2};
 use std::sync::Arc;
 
 /// Least height, points.
 pub const LEAST: f32 = 104.0;
-/// Height at which the digits are read from a metre away, points.
-const WANTED: f32 = 178.0;
+/// Height at which number, state and words are read from where the deck is worked on (see [`sight`]), points.
+const WANTED: f32 = 202.0;
 
 /// The head's place in a stack of parts.
 pub const PART: Part = Part::of(LEAST).wanting(WANTED).growing(0.35);
@@ -27,8 +26,12 @@ const ABOVE: f32 = 0.19;
 const TALL: f32 = 0.74;
 /// The unit's size against the digits'.
 const UNIT: f32 = 0.34;
+/// Share of the width that number and unit take at most.
+const NUMBER_SHARE: f32 = 0.46;
 /// Smallest type of the sentence that says what to do, points.
 const LEAST_SENTENCE: f32 = 15.0;
+/// Height of a row of the strong type, in sizes.
+const ROW: f32 = 1.17;
 /// Places kept for the number, so that the words beside it do not move: sign, two digits, point, decimal.
 const PLACES: f32 = 5.0;
 
@@ -58,7 +61,7 @@ fn paint_number(
     let below = if low { 24.0 } else { 54.0 };
     let widths = PLACES * DIGIT + UNIT * DIGIT * (unit.len() as f32 + 0.6);
     let size = ((rect.height() - below) / TALL)
-        .min(rect.width() * 0.54 / widths)
+        .min(rect.width() * NUMBER_SHARE / widths)
         .max(40.0);
     let digits = painter.layout_no_wrap(number.to_owned(), theme::strong(size), palette.text);
     let right = rect.left() + PLACES * DIGIT * size;
@@ -105,10 +108,9 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     marks::state(painter, mark, glance.state, way, palette);
     let color = marks::color(glance.state, palette);
     let width = rect.width() - state_size - 16.0;
-    let state = glance.state.words().to_uppercase();
     let state = words::line(
         painter,
-        &state,
+        &state_and_since(glance.state),
         theme::strong,
         state_size,
         18.0,
@@ -117,9 +119,14 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
     );
     let at = pos2(mark.right() + 16.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, state);
-    let font = theme::strong(if low { 19.0 } else { state_size * 0.54 });
-    let direction = sentence(painter, glance.words, font, rect.width(), palette);
-    let at = pos2(rect.left(), mark.bottom() + if low { 4.0 } else { 10.0 });
+    let at = pos2(rect.left(), mark.bottom() + if low { 4.0 } else { 6.0 });
+    let room = vec2(rect.width(), rect.bottom() - at.y);
+    let size = if low {
+        19.0
+    } else {
+        words_size(state_size * 0.54, room.y)
+    };
+    let direction = sentence(painter, glance.words, size, room, palette);
     let direction = words::put(painter, at, Align2::LEFT_TOP, direction);
     let next = words::line(
         painter,
@@ -130,10 +137,27 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
         rect.width(),
         palette.quiet,
     );
-    let at = pos2(rect.left(), direction.bottom() + 8.0);
+    let at = pos2(rect.left(), direction.bottom() + 4.0);
     if at.y + next.size().y <= rect.bottom() + 2.0 {
         words::put(painter, at, Align2::LEFT_TOP, next);
     }
+}
+
+/// The state, and for how many seconds it has been in.
+fn state_and_since(state: State) -> String {
+    let words = state.words().to_uppercase();
+    match state {
+        State::In { for_s } => format!("{words} {}", format::duration(for_s)),
+        _ => words,
+    }
+}
+
+/// The size of the words in two rows of that height: large enough to be read from the deck, where there is room.
+fn words_size(natural: f32, height: f32) -> f32 {
+    let readable = sight::size_of(sight::LEAST_ARCMIN);
+    natural
+        .max(readable.min(height / (2.0 * ROW)))
+        .max(LEAST_SENTENCE)
 }
 
 /// A sentence on one line, or else broken at its colon rather than anywhere, in smaller type where it must be: what
@@ -141,37 +165,41 @@ fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette
 fn sentence(
     painter: &Painter,
     text: &str,
-    font: FontId,
-    width: f32,
+    size: f32,
+    room: Vec2,
     palette: &Palette,
 ) -> Arc<Galley> {
-    let set = |text: &str, size: f32| {
-        let font = FontId::new(size, font.family.clone());
-        painter.layout_no_wrap(text.to_owned(), font, palette.text)
-    };
-    let whole = set(text, font.size);
-    if whole.size().x <= width {
+    let set =
+        |text: &str| painter.layout_no_wrap(text.to_owned(), theme::strong(size), palette.text);
+    let whole = set(text);
+    if whole.size().x <= room.x {
         return whole;
     }
     let broken = text.replacen(": ", ":\n", 1);
-    let natural = set(&broken, font.size);
-    if natural.size().x <= width {
+    let natural = set(&broken);
+    if natural.size().x <= room.x {
         return natural;
     }
-    let size = (font.size * width / natural.size().x)
+    let rows = (room.y / (ROW * size)) as usize;
+    if rows >= 2 {
+        let font = theme::strong(size);
+        let wrapped = words::lines(painter, text, font, rows, room.x, palette.text);
+        if !wrapped.elided {
+            return wrapped;
+        }
+    }
+    let size = (size * room.x / natural.size().x)
         .floor()
         .max(LEAST_SENTENCE);
-    let font = FontId::new(size, font.family);
-    words::lines(painter, &broken, font, 3, width, palette.text)
+    let font = theme::strong(size);
+    words::lines(painter, &broken, font, 3, room.x, palette.text)
 }
 
-/// The line under the words: how long it has been in, or what the target is.
+/// The line under the words: which key takes it, or what the target is.
 fn next_step(view: &View<'_>) -> String {
     let adjustment = view.glance.adjustment;
     match view.glance.state {
-        State::In { for_s } => {
-            format!("in for {}: space takes it", format::duration(for_s))
-        }
+        State::In { .. } => format!("steady within the limits: {} takes it", view.take_key),
         State::FineOnly => "the number is the candidate nearest 0".into(),
         _ => {
             let band = view.band();
@@ -208,9 +236,14 @@ fn paint_reason(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palett
     );
     let at = pos2(mark.right() + 24.0, mark.center().y);
     words::put(painter, at, Align2::LEFT_CENTER, reason);
-    let font = theme::strong(if rect.height() < 150.0 { 18.0 } else { 27.0 });
-    let advice = sentence(painter, glance.words, font, rect.width(), palette);
-    let at = pos2(rect.left(), mark.bottom() + 12.0);
+    let at = pos2(rect.left(), mark.bottom() + 8.0);
+    let room = vec2(rect.width(), rect.bottom() - at.y);
+    let size = if rect.height() < 150.0 {
+        18.0
+    } else {
+        words_size(27.0, room.y)
+    };
+    let advice = sentence(painter, glance.words, size, room, palette);
     words::put(painter, at, Align2::LEFT_TOP, advice);
     rect
 }
@@ -221,6 +254,11 @@ fn tell(ui: &Ui, rect: Rect, words: Rect, view: &View<'_>) {
     let name = format!("{} reading", glance.adjustment.name());
     let id = Id::unique(("reading", glance.adjustment));
     heard::reading(ui, rect, id, Role::Meter, &name, &glance.spoken());
+    if let State::In { for_s } = glance.state {
+        let name = format!("{} in for", glance.adjustment.name());
+        let since = format::duration(for_s);
+        heard::reading(ui, words, id.with("since"), Role::Meter, &name, &since);
+    }
     let sentence = format!("{}: {}", glance.state.words(), glance.words);
     let name = format!("{} state", glance.adjustment.name());
     heard::announced(ui, words, id.with("state"), &name, &sentence);

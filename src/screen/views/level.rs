@@ -75,6 +75,7 @@ fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
         gauge.paint_marker(&painter, Marker::Mean, mean, "");
     }
     gauge.paint_needle(&painter);
+    gauge.tell(ui, "");
 }
 
 /// The way from the right channel's trail to the left one's, value by value from the newest back.

@@ -12,6 +12,7 @@ mod mechanism;
 mod mechanism_editor;
 pub mod new_job;
 mod one_scale;
+mod run_in;
 mod speed;
 mod stems;
 
@@ -28,6 +29,7 @@ pub use job_page::{
 };
 pub use mechanism::{MechanismDesk, MechanismView, Wish, short_answer};
 pub use mechanism_editor::{Edited, MechanismEditor};
+pub use run_in::{RunInView, show as show_run_in};
 pub use stems::Stems;
 
 /// What a view shows.
@@ -41,6 +43,8 @@ pub struct View<'a> {
     pub setup: &'a MeterSetup,
     /// The target bands.
     pub limits: &'a Limits,
+    /// The keys that take the reading, as written on them.
+    pub take_key: &'a str,
 }
 
 impl View<'_> {
