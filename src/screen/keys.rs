@@ -96,6 +96,8 @@ pub enum Side {
     RunIn,
     /// The sound guide.
     Guide,
+    /// The workshop's own standards: tapes, backup, name.
+    Standards,
 }
 
 /// One key and what it does.
@@ -272,6 +274,13 @@ pub const BINDINGS: &[Binding] = &[
         Command::Stage,
         "found/left",
         "readings count as found, or as left",
+    ),
+    binding(
+        Key::D,
+        "d",
+        Command::Toggle(Side::Standards),
+        "standards",
+        "the workshop's tapes, name and backup",
     ),
     binding(
         Key::Y,
@@ -527,6 +536,7 @@ mod tests {
             Side::Cautions,
             Side::RunIn,
             Side::Guide,
+            Side::Standards,
         ] {
             assert!(
                 BINDINGS

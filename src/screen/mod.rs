@@ -34,7 +34,8 @@ pub use deck_shelf::{DeckChoice, DeckShelf};
 pub use foot_keys::FootKeys;
 pub use inputs::{InputChoice, InputEntry, InputList, Inputs, OpenInput, Wake};
 pub use job_desk::{
-    Answer, Change, Errand, FileRecord, InHand, JobDesk, JobRecord, Listed, Prepared, ToKeep, Which,
+    Answer, Change, Errand, FileRecord, InHand, JobDesk, JobRecord, Listed, Prepared, Standards,
+    ToKeep, Which,
 };
 pub use log_shelf::{LogList, LogShelf};
 pub use memory::{Memory, Remembered};

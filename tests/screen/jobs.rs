@@ -22,15 +22,15 @@ use trimwatch::{
     screen::{Answer, Errand, FileRecord, JobRecord},
 };
 
-const JOB: &str = "HL-0031";
+pub const JOB: &str = "HL-0031";
 
 /// A folder with the workshop's record.
-struct Workshop {
+pub struct Workshop {
     folder: tempfile::TempDir,
 }
 
 impl Workshop {
-    fn new() -> Self {
+    pub fn new() -> Self {
         Self {
             folder: tempfile::tempdir().unwrap(),
         }
@@ -48,15 +48,15 @@ impl Workshop {
         self.folder.path().join("jobs.db")
     }
 
-    fn memory(&self) -> PathBuf {
+    pub fn memory(&self) -> PathBuf {
         self.folder.path().join("window.toml")
     }
 
-    fn remember(&self, job: &str) {
+    pub fn remember(&self, job: &str) {
         std::fs::write(self.memory(), format!("job = \"{job}\"\n")).unwrap();
     }
 
-    fn store(&self) -> Store {
+    pub fn store(&self) -> Store {
         Store::open(self.path()).unwrap()
     }
 
@@ -64,7 +64,7 @@ impl Workshop {
         self.store().job(JOB).unwrap()
     }
 
-    fn record(&self) -> FileRecord {
+    pub fn record(&self) -> FileRecord {
         FileRecord::at(self.path())
     }
 
@@ -91,7 +91,7 @@ fn good_service() -> LimitSet {
     set.unwrap().clone()
 }
 
-fn new_job(number: &str) -> NewJob {
+pub fn new_job(number: &str) -> NewJob {
     NewJob {
         number: number.into(),
         deck: Deck {
@@ -108,7 +108,7 @@ fn new_job(number: &str) -> NewJob {
 }
 
 /// Steps until something is so.
-fn wait(stage: &mut Stage, what: &str, is_so: impl Fn(&Stage) -> bool) {
+pub fn wait(stage: &mut Stage, what: &str, is_so: impl Fn(&Stage) -> bool) {
     let deadline = Instant::now() + Duration::from_secs(20);
     while !is_so(stage) {
         if Instant::now() >= deadline {

@@ -13,6 +13,7 @@ mod from_the_deck;
 mod grey;
 mod guide;
 mod heard_deck;
+mod job_pictures;
 mod jobs;
 mod live_values;
 mod mechanism;

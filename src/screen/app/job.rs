@@ -29,6 +29,9 @@ use std::{sync::Arc, time::Duration};
 /// A reading that is not on disk after so long is told to be on its way, seconds.
 const SLOW_S: f64 = 0.3;
 
+/// What is said when a check is to be taken like a reading.
+const TYPED: &str = "mechanical checks are typed, not listened to: Enter on their station";
+
 /// What fills the main view instead of an adjustment.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Page {
@@ -38,6 +41,8 @@ pub(super) enum Page {
     List,
     /// The form of a new job.
     New,
+    /// The mechanical checks of the job in hand.
+    Checks,
 }
 
 /// What the screen knows of jobs.
@@ -153,6 +158,21 @@ impl Bench {
         (&mut self.pages, self.trouble.as_deref(), &self.zone)
     }
 
+    /// What is wrong with the record.
+    pub(super) fn trouble(&self) -> Option<&str> {
+        self.trouble.as_deref()
+    }
+
+    /// Whose dates are shown.
+    pub(super) fn zone(&self) -> &TimeZone {
+        &self.zone
+    }
+
+    /// The job in hand and the stage that readings count for.
+    pub(super) fn at_work(&self) -> Option<(&InHand, Stage)> {
+        Some((self.in_hand.as_ref()?, self.stage))
+    }
+
     /// Number of the job in hand.
     pub(super) fn number(&self) -> Option<String> {
         self.in_hand.as_ref().map(|job| job.job.number.clone())
@@ -265,7 +285,7 @@ impl ScreenApp {
 
     /// Takes what the desk has answered.
     pub(super) fn take_job_news(&mut self, ctx: &egui::Context) {
-        while let Some(answer) = self.jobs.desk.as_ref().and_then(JobDesk::take) {
+        while let Some(answer) = self.jobs.desk.as_mut().and_then(JobDesk::take) {
             self.hear(ctx, answer);
         }
         let ended = self.jobs.desk.as_ref().is_some_and(JobDesk::has_ended);
@@ -311,11 +331,12 @@ impl ScreenApp {
             }
             Answer::Done(words) => self.say(ctx, words),
             Answer::Failed(why) => self.warn(ctx, why),
-            Answer::Tapes(_)
-            | Answer::Listed(_)
+            Answer::Listed(_)
             | Answer::Prepared(_)
             | Answer::Decks { .. }
             | Answer::Visits { .. }
+            | Answer::Standards(_)
+            | Answer::BackedUp(..)
             | Answer::NotCreated(_) => {}
         }
     }
@@ -334,6 +355,7 @@ impl ScreenApp {
             self.jobs.undoing = false;
             self.jobs.opening = None;
             self.jobs.left_out = false;
+            self.jobs.pages.for_another_job();
             self.use_deck(ctx, &in_hand.job.deck);
             self.show_station();
             if std::mem::take(&mut self.jobs.show_when_open) {
@@ -437,10 +459,17 @@ impl ScreenApp {
         let on_page = page == Some(Page::Job);
         match (command, page) {
             (Command::Part(by), Some(Page::List)) => self.jobs.pages.step(by),
-            (Command::Next | Command::Previous, Some(page @ (Page::List | Page::New))) => {
+            (
+                Command::Next | Command::Previous,
+                Some(page @ (Page::List | Page::New | Page::Checks)),
+            ) => {
                 self.jobs.pages.focus(page);
             }
             (Command::Close, Some(Page::New)) if self.side.is_none() => self.show_job_list(),
+            (Command::Close, Some(Page::Checks)) if self.side.is_none() => {
+                self.jobs.show(Page::Job);
+            }
+            (Command::Take, Some(Page::Checks)) => self.warn(ctx, TYPED),
             _ => return self.job_obeys(ctx, command, on_page),
         }
         true
@@ -463,10 +492,9 @@ impl ScreenApp {
             Command::Next if on_page => self.move_station(1),
             Command::Previous if on_page => self.move_station(-1),
             Command::Close if self.jobs.is_shown() && self.side.is_none() => self.jobs.hide(),
-            Command::Take if on_page && self.jobs.station == Station::Mechanical => self.warn(
-                ctx,
-                "mechanical checks are typed, not listened to: Enter goes to their fields",
-            ),
+            Command::Take if on_page && self.jobs.station == Station::Mechanical => {
+                self.warn(ctx, TYPED);
+            }
             Command::Undo if self.jobs.is_open() => self.undo_in_job(ctx),
             Command::Show(_) => {
                 self.jobs.hide();
@@ -592,7 +620,7 @@ impl ScreenApp {
         None
     }
 
-    fn keep_entry(
+    pub(super) fn keep_entry(
         &mut self,
         ctx: &egui::Context,
         entry: Entry,
@@ -663,7 +691,7 @@ impl ScreenApp {
         }
     }
 
-    fn take_back(&mut self, ctx: &egui::Context, which: Which, entry: Entry) {
+    pub(super) fn take_back(&mut self, ctx: &egui::Context, which: Which, entry: Entry) {
         let Some(job) = self.jobs.number() else {
             return;
         };
@@ -730,6 +758,7 @@ impl ScreenApp {
             Page::Job => self.fill_job_page(ui),
             Page::List => self.fill_job_list(ui),
             Page::New => self.fill_new_job(ui),
+            Page::Checks => self.fill_checks(ui),
         }
     }
 
@@ -803,7 +832,7 @@ impl ScreenApp {
             JobWish::Close => self.change_job(ctx, Change::Close(at)),
             JobWish::Reopen => self.change_job(ctx, Change::Reopen),
             JobWish::PutAway => self.put_away(ctx),
-            JobWish::Checks => {}
+            JobWish::Checks => self.show_checks(),
             JobWish::Export => {
                 self.ask(ctx, Errand::Export(job));
             }

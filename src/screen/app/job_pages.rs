@@ -2,15 +2,22 @@
 
 use super::{ScreenApp, job::Page};
 use crate::{
-    bench::store::{Filter, JobRow, KnownDeck, NewJob},
+    bench::{
+        Entry, EntryId, Workshop,
+        store::{BackedUp, CheckId, Filter, JobRow, KnownDeck, NewJob},
+    },
     screen::{
         deck_shelf::{DeckChoice, DeckEntry},
-        job_desk::{Answer, Errand, Listed, Prepared},
+        job_desk::{Answer, Errand, Listed, Prepared, Standards, Which},
         model::{
+            checks_form::ChecksForm,
             job_list::{self, JobListForm},
             new_job::{Decks, NewJobForm, Visits},
+            standards_form::StandardsForm,
         },
+        panels::standards::{BackupState, StandardsPanel, StandardsWish},
         views::{
+            checks::{ChecksPage, ChecksWish},
             job_list::{JobListPage, JobListWish},
             new_job::{Named, NewJobPage, NewJobWish},
         },
@@ -18,6 +25,7 @@ use crate::{
 };
 use eframe::egui::{self, Ui};
 use jiff::Timestamp;
+use std::path::PathBuf;
 
 /// What the pages know, and what is typed on them.
 #[derive(Default)]
@@ -31,6 +39,11 @@ pub(super) struct Pages {
     /// Whether a job is being written down.
     busy: bool,
     refused: Option<String>,
+    checks: ChecksForm,
+    standards: Option<Standards>,
+    standards_form: StandardsForm,
+    /// The file that a backup goes to, and what came of it once it is there.
+    backup: Option<(PathBuf, Option<Result<BackedUp, String>>)>,
 }
 
 impl Pages {
@@ -55,6 +68,8 @@ impl Pages {
                 self.new.made();
                 return Some(Answer::Created(number));
             }
+            Answer::Standards(standards) => self.standards = Some(*standards),
+            Answer::BackedUp(to, made) => self.backup = Some((to, Some(made))),
             other => return Some(other),
         }
         None
@@ -71,8 +86,14 @@ impl Pages {
         match page {
             Page::List => self.list.open(),
             Page::New => self.new.open(),
+            Page::Checks => self.checks.open(),
             Page::Job => {}
         }
+    }
+
+    /// Another job is in hand.
+    pub(super) fn for_another_job(&mut self) {
+        self.checks.for_another_job();
     }
 }
 
@@ -187,6 +208,115 @@ impl ScreenApp {
             Some(NewJobWish::Leave) => self.show_job_list(),
             None => {}
         }
+    }
+
+    /// The page of the mechanical checks, its first field in hand.
+    pub(super) fn show_checks(&mut self) {
+        self.jobs.show(Page::Checks);
+        self.jobs.pages.checks.open();
+    }
+
+    pub(super) fn fill_checks(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        let mut form = std::mem::take(&mut self.jobs.pages.checks);
+        let wish = self.checks_page(ui, &mut form);
+        self.jobs.pages.checks = form;
+        match wish {
+            Some(ChecksWish::Add(check)) => {
+                self.keep_entry(&ctx, Entry::Check(*check), None, true);
+            }
+            Some(ChecksWish::Withdraw(id)) => {
+                if let Some((which, entry)) = self.check_of(id) {
+                    self.take_back(&ctx, which, entry);
+                }
+            }
+            Some(ChecksWish::Restore(id)) => {
+                if let (Some((which, entry)), Some(job)) = (self.check_of(id), self.jobs.number()) {
+                    let entry = Box::new(entry);
+                    self.ask(&ctx, Errand::Restore { job, which, entry });
+                }
+            }
+            Some(ChecksWish::Leave) => self.jobs.show(Page::Job),
+            None => {}
+        }
+    }
+
+    fn checks_page(&mut self, ui: &mut Ui, form: &mut ChecksForm) -> Option<ChecksWish> {
+        let Some((in_hand, stage)) = self.jobs.at_work() else {
+            self.jobs.hide();
+            return None;
+        };
+        let ids: Vec<_> = in_hand
+            .checks
+            .iter()
+            .map(|which| match which {
+                Which::Kept(EntryId::Check(id)) => Some(*id),
+                _ => None,
+            })
+            .collect();
+        let page = ChecksPage {
+            checks: &in_hand.job.checks,
+            ids: &ids,
+            limits: &in_hand.job.limits,
+            stage,
+            problem: self.jobs.trouble(),
+            now: Timestamp::now(),
+            zone: self.jobs.zone(),
+        };
+        page.show(ui, form)
+    }
+
+    fn check_of(&self, id: CheckId) -> Option<(Which, Entry)> {
+        let (in_hand, _) = self.jobs.at_work()?;
+        let which = Which::Kept(EntryId::Check(id));
+        let place = in_hand.checks.iter().position(|one| *one == which)?;
+        let check = in_hand.job.checks.get(place)?.clone();
+        Some((which, Entry::Check(check)))
+    }
+
+    pub(super) fn ask_for_standards(&mut self, ctx: &egui::Context) {
+        if self.jobs.are_kept() {
+            self.ask(ctx, Errand::Standards);
+        } else {
+            self.side = None;
+            self.no_job(ctx);
+        }
+    }
+
+    pub(super) fn fill_standards(&mut self, ui: &mut Ui, opened: bool) {
+        let ctx = ui.ctx().clone();
+        let (pages, trouble, zone) = self.jobs.for_pages();
+        let nowhere = Workshop::default();
+        let standards = pages.standards.as_ref();
+        let panel = StandardsPanel {
+            tapes: standards.map(|standards| &*standards.tapes),
+            profile: None,
+            workshop: standards.map_or(&nowhere, |standards| &standards.workshop),
+            backup: pages.backup.as_ref().map(|(to, made)| match made {
+                None => BackupState::Running,
+                Some(Ok(made)) => BackupState::Done(to, *made),
+                Some(Err(why)) => BackupState::Failed(why),
+            }),
+            proposed_backup: standards.map(|standards| &*standards.backup),
+            problem: trouble,
+            now: Timestamp::now(),
+            zone,
+            opened,
+        };
+        let errand = match panel.show(ui, &mut pages.standards_form) {
+            Some(StandardsWish::CheckTape(name, check)) => Errand::CheckTape {
+                name,
+                check: Box::new(check),
+            },
+            Some(StandardsWish::SetTape(tape)) => Errand::SetTape(tape),
+            Some(StandardsWish::Backup(to)) => {
+                pages.backup = Some((to.clone(), None));
+                Errand::Backup(to)
+            }
+            Some(StandardsWish::SetWorkshop(workshop)) => Errand::SetWorkshop(workshop),
+            None => return,
+        };
+        self.ask(&ctx, errand);
     }
 
     fn make_job(&mut self, ctx: &egui::Context, new: Box<NewJob>) {

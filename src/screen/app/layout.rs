@@ -248,6 +248,7 @@ impl ScreenApp {
                 }
             }
             Side::Keys => self.fill_keys(ui),
+            Side::Standards => self.fill_standards(ui, opened),
             Side::Guide => self.fill_guide(ui, opened),
             Side::Cautions => cautions::show(ui),
             Side::RunIn => self.fill_run_in_side(ui, opened),

@@ -261,6 +261,7 @@ impl ScreenApp {
 
     fn toggle(&mut self, ctx: &egui::Context, side: Side) {
         if side == Side::RunIn {
+            self.jobs.hide();
             self.toggle_run_in(ctx);
             return;
         }
@@ -276,6 +277,7 @@ impl ScreenApp {
         self.side_opened = self.side.is_some();
         self.foot.forget();
         match side {
+            Side::Standards if self.side.is_some() => self.ask_for_standards(ctx),
             Side::Cautions => self.cautions.all_were_read(),
             Side::Guide if self.side.is_some() => self.list_outputs(ctx),
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),

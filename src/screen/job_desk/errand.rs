@@ -2,10 +2,10 @@
 
 use super::InHand;
 use crate::bench::{
-    Environment, LimitSet,
+    Environment, LimitSet, Workshop,
     keeping::{Entry, EntryId, Kept},
     standards::{TapeCheck, TapeOnHand, TapeRecord},
-    store::{Filter, JobRow, KnownDeck, NewJob, StoreError},
+    store::{BackedUp, Filter, JobRow, KnownDeck, NewJob, StoreError},
 };
 use jiff::Timestamp;
 use std::path::PathBuf;
@@ -63,8 +63,8 @@ pub enum Errand {
     },
     /// Writes the job into a file of its own.
     Export(String),
-    /// The workshop's tapes.
-    Tapes,
+    /// The workshop's own standards.
+    Standards,
     /// Writes down what is known of a tape.
     SetTape(Box<TapeOnHand>),
     /// Writes down that a tape was checked against another.
@@ -74,6 +74,8 @@ pub enum Errand {
         /// What came of it.
         check: Box<TapeCheck>,
     },
+    /// The workshop of the jobs to come, and of the one in hand.
+    SetWorkshop(Workshop),
     /// Copies the whole record.
     Backup(PathBuf),
 }
@@ -124,6 +126,17 @@ pub struct Prepared {
     pub limits: Vec<LimitSet>,
     /// Why the user's own limits cannot be used.
     pub problem: Option<String>,
+}
+
+/// The workshop's own standards.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Standards {
+    /// Its calibration tapes.
+    pub tapes: Vec<TapeRecord>,
+    /// Its name and address.
+    pub workshop: Workshop,
+    /// A file that a backup could go to.
+    pub backup: PathBuf,
 }
 
 /// The jobs of a filter.
@@ -199,8 +212,10 @@ pub enum Answer {
     Done(String),
     /// Something was not done, and why.
     Failed(String),
-    /// To [`Errand::Tapes`], and after each change of one.
-    Tapes(Vec<TapeRecord>),
+    /// To [`Errand::Standards`], and after each change of one.
+    Standards(Box<Standards>),
+    /// To [`Errand::Backup`].
+    BackedUp(PathBuf, Result<BackedUp, String>),
     /// How many entries wait in memory, and what a person must know of that.
     State {
         /// How many.

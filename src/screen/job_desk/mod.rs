@@ -8,7 +8,7 @@ mod in_hand;
 mod record;
 pub mod words;
 
-pub use errand::{Answer, Change, Errand, Listed, Prepared, ToKeep, Which};
+pub use errand::{Answer, Change, Errand, Listed, Prepared, Standards, ToKeep, Which};
 pub use in_hand::InHand;
 pub use record::FileRecord;
 
@@ -38,6 +38,7 @@ pub struct JobDesk {
     errands: Option<Sender<Errand>>,
     answers: Receiver<Answer>,
     farewell: Receiver<Option<String>>,
+    has_ended: bool,
 }
 
 impl JobDesk {
@@ -61,6 +62,7 @@ impl JobDesk {
             errands: Some(errands),
             answers,
             farewell,
+            has_ended: false,
         })
     }
 
@@ -72,13 +74,20 @@ impl JobDesk {
     }
 
     /// The next answer.
-    pub fn take(&self) -> Option<Answer> {
-        self.answers.try_recv().ok()
+    pub fn take(&mut self) -> Option<Answer> {
+        match self.answers.try_recv() {
+            Ok(answer) => Some(answer),
+            Err(TryRecvError::Empty) => None,
+            Err(TryRecvError::Disconnected) => {
+                self.has_ended = true;
+                None
+            }
+        }
     }
 
     /// Whether the record's thread has ended without being told to, and all its answers are taken.
     pub fn has_ended(&self) -> bool {
-        self.answers.is_empty() && self.answers.try_recv() == Err(TryRecvError::Disconnected)
+        self.has_ended
     }
 
     /// Lets the record do what it was asked for and save what waits; returns what could not be saved, in words.

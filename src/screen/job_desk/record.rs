@@ -1,14 +1,16 @@
 //! The record on disk, as the desk uses it.
 
-use super::{Answer, Change, Errand, InHand, JobRecord, Listed, Prepared, ToKeep, Which};
+use super::{
+    Answer, Change, Errand, InHand, JobRecord, Listed, Prepared, Standards, ToKeep, Which,
+};
 use crate::bench::{
-    Keeper, LimitSet, Store, StoreError,
+    Keeper, LimitSet, Store, StoreError, Workshop, job_file,
     keeping::{Entry, EntryId, Kept, Waiting},
     limit_shelf::{limit_sets, limit_sets_in, user_limits_folder},
-    store::{Filter, KeptJob},
+    store::{BackedUp, Filter, KeptJob},
 };
 use directories::UserDirs;
-use jiff::Timestamp;
+use jiff::{Timestamp, tz::TimeZone};
 use std::{
     fs, io,
     path::{Path, PathBuf},
@@ -297,20 +299,11 @@ impl FileRecord {
             .store()
             .and_then(|store| store.job(job))
             .map_err(|error| error.to_string())?;
-        let text = serde_json::to_string_pretty(&kept.job).map_err(|error| error.to_string())?;
+        let text = job_file::to_text(&kept.job)?;
         let path = self.papers.join(format!("{job}.json"));
-        write(&path, (text + "\n").as_bytes())
+        write(&path, text.as_bytes())
             .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
         Ok(format!("written: {}", path.display()))
-    }
-
-    fn backup(&mut self, to: &Path) -> Result<String, StoreError> {
-        let made = self.store()?.backup(to)?;
-        Ok(format!(
-            "backup of {} jobs written: {}",
-            made.jobs,
-            to.display()
-        ))
     }
 
     /// What is done with one result: told, and all that is shown comes anew.
@@ -324,13 +317,42 @@ impl FileRecord {
         answers
     }
 
-    fn tapes(&mut self, done: Result<(), StoreError>) -> Vec<Answer> {
-        let tapes = done.and_then(|()| {
-            self.store()?
-                .tapes()
-                .map(|tapes| vec![Answer::Tapes(tapes)])
+    /// Name and address for the jobs to come, and for the one in hand.
+    fn set_workshop(&mut self, workshop: &Workshop) -> Result<(), StoreError> {
+        let in_hand = self.in_hand.clone();
+        let store = self.store()?;
+        store.set_workshop(workshop)?;
+        in_hand.map_or(Ok(()), |job| store.renew_workshop(&job))
+    }
+
+    /// The standards after something was done to them.
+    fn standards(&mut self, done: Result<(), StoreError>) -> Vec<Answer> {
+        let today = Timestamp::now().to_zoned_datetime(TimeZone::system());
+        let backup = self
+            .papers
+            .join(today.strftime("jobs-%Y-%m-%d-%H%M.db").to_string());
+        let standards = done.and_then(|()| {
+            let store = self.store()?;
+            Ok(Standards {
+                tapes: store.tapes()?,
+                workshop: store.workshop()?,
+                backup,
+            })
         });
-        tapes.unwrap_or_else(|error| vec![Answer::Failed(error.to_string())])
+        vec![standards.map_or_else(
+            |error| Answer::Failed(error.to_string()),
+            |standards| Answer::Standards(Box::new(standards)),
+        )]
+    }
+
+    fn backup(&mut self, to: &Path) -> Result<BackedUp, String> {
+        if let Some(folder) = to.parent() {
+            fs::create_dir_all(folder)
+                .map_err(|error| format!("{}: cannot be made: {error}", folder.display()))?;
+        }
+        self.store()
+            .and_then(|store| store.backup(to))
+            .map_err(|error| error.to_string())
     }
 }
 
@@ -388,20 +410,24 @@ impl JobRecord for FileRecord {
                 let done = self.export(&job);
                 self.told("not exported", done)
             }
-            Errand::Tapes => self.tapes(Ok(())),
+            Errand::Standards => self.standards(Ok(())),
             Errand::SetTape(tape) => {
                 let done = self.store().and_then(|store| store.set_tape(&tape));
-                self.tapes(done)
+                self.standards(done)
             }
             Errand::CheckTape { name, check } => {
                 let done = self
                     .store()
                     .and_then(|store| store.add_tape_check(&name, &check));
-                self.tapes(done)
+                self.standards(done)
+            }
+            Errand::SetWorkshop(workshop) => {
+                let done = self.set_workshop(&workshop);
+                self.standards(done)
             }
             Errand::Backup(to) => {
-                let done = self.backup(&to).map_err(|error| error.to_string());
-                self.told("no backup", done)
+                let made = self.backup(&to);
+                vec![Answer::BackedUp(to, made)]
             }
         }
     }

@@ -42,7 +42,10 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
             } else {
                 command.is_of_the_mechanism()
             };
-            let of_the_job = matches!(command, Command::Job | Command::Jobs | Command::Stage);
+            let of_the_job = matches!(
+                command,
+                Command::Job | Command::Jobs | Command::Stage | Command::Toggle(Side::Standards)
+            );
             let idle = elsewhere
                 || (turnable && !switched.screwdrivers)
                 || (of_the_job && switched.job.is_none());

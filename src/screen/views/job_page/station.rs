@@ -93,6 +93,16 @@ fn leave_out(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
     }
     let job = &page.in_hand.job;
     let mut wish = None;
+    if page.station == Station::Mechanical {
+        let button = ui.button("Type the checks");
+        if std::mem::take(&mut form.focus) {
+            button.request_focus();
+        }
+        if button.clicked() {
+            wish = Some(JobWish::Checks);
+        }
+        ui.add_space(6.0);
+    }
     let skip = job.skipped(page.station, page.stage);
     if let Some(skip) = skip {
         let place = job.skips.iter().position(|one| one == skip);
