@@ -27,7 +27,7 @@ fn sent(stage: &Stage) -> Option<Box<MeterSetup>> {
     requests
         .filter_map(|request| match request {
             Request::ChangeSetup(setup) => Some(setup),
-            Request::ResetAverages => None,
+            _ => None,
         })
         .next()
 }
