@@ -30,6 +30,12 @@ pub enum Command {
     Theme,
     /// Closes the side panel.
     Close,
+    /// Answers the question which tape plays: the one it is read as.
+    AnswerAsRead,
+    /// Answers it: the other one.
+    AnswerOther,
+    /// Leaves a step of the first run out.
+    Skip,
     /// Of the mechanism: keeps the reading as found.
     Keep,
     /// Of the mechanism: another part of the list, so many places further down.
@@ -69,6 +75,8 @@ pub enum Side {
     Mechanism,
     /// The choice of inputs.
     Inputs,
+    /// What is known of the interface itself.
+    Interface,
     /// What can be turned on a virtual deck.
     Screwdrivers,
     /// The readings kept.
@@ -269,6 +277,13 @@ pub const BINDINGS: &[Binding] = &[
         "choose what to listen to",
     ),
     binding(
+        Key::P,
+        "p",
+        Command::Toggle(Side::Interface),
+        "interface",
+        "the interface's own errors: its profile",
+    ),
+    binding(
         Key::S,
         "s",
         Command::Toggle(Side::Screwdrivers),
@@ -289,6 +304,21 @@ pub const BINDINGS: &[Binding] = &[
         Command::Toggle(Side::Keys),
         "keys",
         "this list",
+    ),
+    binding(
+        Key::A,
+        "a",
+        Command::AnswerAsRead,
+        "",
+        "when asked which tape plays: the one it is read as (o: the other)",
+    ),
+    binding(Key::O, "o", Command::AnswerOther, "", ""),
+    binding(
+        Key::X,
+        "x",
+        Command::Skip,
+        "",
+        "skip a step of the first run",
     ),
     binding(
         Key::Escape,
@@ -420,6 +450,7 @@ mod tests {
             Side::Tape,
             Side::Mechanism,
             Side::Inputs,
+            Side::Interface,
             Side::Screwdrivers,
             Side::Taken,
             Side::Keys,

@@ -13,7 +13,9 @@ use std::{
 };
 use trimwatch::{
     meters::MeterSetup,
-    screen::{self, DeckShelf, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, Wake},
+    screen::{
+        self, DeckShelf, InputChoice, InputList, Inputs, OpenInput, ScreenOptions, TapeShelf, Wake,
+    },
     source::SourceError,
     tables::{Limits, test_tape},
     worker::Worker,
@@ -53,6 +55,7 @@ impl Inputs for Load {
             worker: Worker { readings, requests },
             screwdrivers: None,
             tape_format: None,
+            mechanism: None,
         })
     }
 }
@@ -66,6 +69,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         theme: None,
         memory: None,
         decks: DeckShelf::default(),
+        tapes: TapeShelf::default(),
+        profiles: None,
+        format_is_given: true,
     })?;
     Ok(())
 }

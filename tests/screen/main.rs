@@ -6,11 +6,16 @@
 )]
 
 mod commands;
+mod first_run;
 mod fixtures;
 mod heard_deck;
+mod interface;
 mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
+mod profile_pictures;
+mod question;
 mod shown;
+mod simulated_interface;
 mod stage;

@@ -1,11 +1,15 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod interface;
 mod layout;
+mod lead;
 mod mechanism;
+mod tape;
 
 use super::{
     backstage::{Backstage, Done},
     inputs::{InputChoice, InputList, OpenInput},
+    interface::InterfaceDesk,
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
     memory::{Memory, Remembered},
@@ -14,13 +18,14 @@ use super::{
     session::Session,
     strips::notices,
     taken::Taken,
+    tape_shelf::{TapeList, TapeShelf},
     theme, views,
     window::{ScreenError, ScreenOptions},
 };
 use crate::{
     meters::MeterSetup,
     source::SourceError,
-    tables::{Limits, TapeFormat, TestTape, tape_formats, test_tapes},
+    tables::{Limits, TapeFormat, tape_formats},
 };
 use eframe::egui::{self, Theme, Ui};
 use std::time::Duration;
@@ -34,7 +39,8 @@ const HELD_LOOK_S: f64 = 1.0;
 pub struct ScreenApp {
     limits: Limits,
     setup: MeterSetup,
-    tapes: &'static [TestTape],
+    tape_shelf: TapeShelf,
+    tapes: TapeList,
     formats: &'static [TapeFormat],
     early: EarlyKeys,
     backstage: Backstage,
@@ -43,6 +49,8 @@ pub struct ScreenApp {
     session: Option<Session>,
     shown: Subject,
     mechanisms: mechanism::Bench,
+    interface: InterfaceDesk,
+    lead: Option<lead::Walk>,
     stems: views::Stems,
     side: Option<Side>,
     side_opened: bool,
@@ -85,10 +93,13 @@ impl ScreenApp {
         ctx.add_plugin(early.clone());
         let formats = tape_formats()?;
         let mut app = Self {
+            lead: lead::Walk::of(&remembered, options.start.as_ref()),
+            interface: InterfaceDesk::new(options.profiles),
             tape_form: TapeForm::of(&options.setup, formats),
             limits: options.limits,
             setup: options.setup,
-            tapes: test_tapes()?,
+            tapes: options.tapes.list(),
+            tape_shelf: options.tapes,
             formats,
             early,
             backstage: Backstage::new(options.inputs, ctx),
@@ -113,6 +124,7 @@ impl ScreenApp {
             app.warn(ctx, why);
         }
         app.recall_mechanism(ctx);
+        app.recall_tape(ctx, options.format_is_given);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -130,11 +142,13 @@ impl ScreenApp {
             match done {
                 Done::Listed(list) => self.list = Some(list),
                 Done::Opened(result) => self.opened(ctx, result, now_s),
+                Done::Looked(looked) => self.take_profile(ctx, *looked),
             }
         }
         if let Some(session) = &mut self.session {
             session.take_news(&self.limits, now_s);
         }
+        self.follow_interface(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -201,6 +215,9 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
+            Command::AnswerAsRead => self.answer_question(ctx, true),
+            Command::AnswerOther => self.answer_question(ctx, false),
+            Command::Skip => self.skip_step(ctx),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
@@ -221,6 +238,7 @@ impl ScreenApp {
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
             Side::Mechanism => self.list_mechanisms(),
             Side::Tape => {
+                self.list_tapes();
                 self.tape_form = TapeForm::of(&self.setup, self.formats);
                 self.tape_problem = None;
             }
@@ -308,7 +326,7 @@ impl ScreenApp {
         }
     }
 
-    /// Remembers input and theme for the next run.
+    /// Remembers input, tape, mechanism and theme for the next run.
     fn keep(&mut self, ctx: &egui::Context) {
         let Some(memory) = &self.memory else {
             return;
@@ -323,6 +341,9 @@ impl ScreenApp {
         self.session = None;
         self.stems = views::Stems::default();
         self.mechanisms.clear();
+        self.forget_interface();
+        // Another deck: which tape it plays is open again.
+        self.setup.tape_is_certain = false;
         let mailbox = Mailbox::new(ctx);
         self.opening = Some(Opening {
             name: choice.name(),
@@ -344,9 +365,12 @@ impl ScreenApp {
         };
         match result {
             Ok(mut input) => {
-                if let Some(tape_format) = input.tape_format.take() {
+                let tape_format = input.tape_format.take();
+                let brings_format = tape_format.is_some();
+                if let Some(tape_format) = tape_format {
                     self.setup.tape_format = tape_format;
                 }
+                self.take_decks_mechanism(ctx, input.mechanism.take());
                 let session = Session::new(input, opening.mailbox, &self.limits, now_s);
                 self.side = session.has_screwdrivers().then_some(Side::Screwdrivers);
                 // The tape may have been changed while the input was being opened.
@@ -356,6 +380,7 @@ impl ScreenApp {
                     self.remembered.input = opening.remember;
                     self.keep(ctx);
                 }
+                self.lead_past_input(ctx, brings_format);
             }
             Err(error) => {
                 self.page_opened = true;
@@ -374,7 +399,12 @@ impl ScreenApp {
                 .first()
                 .map(|file| file.path().to_path_buf())
         });
-        if let Some(path) = dropped {
+        let Some(path) = dropped else {
+            return;
+        };
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            self.import_profile(ctx, path, false);
+        } else {
             self.open(ctx, InputChoice::Recording(path), true);
         }
     }

@@ -5,6 +5,8 @@ pub mod bins;
 pub mod dwell;
 pub mod format;
 pub mod glance;
+pub mod interface;
+pub mod level_check;
 pub mod level_reference;
 pub mod mechanism;
 pub mod mechanism_form;

@@ -1,7 +1,8 @@
-//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
+//! The side panels: tape, mechanism, inputs, interface, screwdrivers, readings taken, keys, cautions. One at a time, never modal.
 
 pub mod cautions;
 pub mod inputs;
+pub mod interface;
 pub mod keys;
 pub mod mechanism;
 pub mod screwdrivers;
