@@ -136,6 +136,19 @@ fn the_profile_of_what_runs_is_applied_and_stays_through_every_change_of_setup()
 }
 
 #[test]
+fn a_tape_panel_that_is_open_when_the_profile_comes_keeps_its_full_scale() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut stage = with_profile(folder.path());
+    stage.press(Key::T);
+    stage.play(fixtures::fast_deck, 0.2);
+    stage.wait_for_status("interface", "corrected");
+    stage.requests();
+    stage.enter("Use this tape");
+    let setup = stage.setups().pop().expect("asked for");
+    assert_eq!(setup.full_scale_volts_rms, Some(2.451));
+}
+
+#[test]
 fn another_rate_is_another_interface_until_its_own_profile_is_found() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut stage = with_profile(folder.path());

@@ -11,6 +11,7 @@ use crate::{
         model::{
             format,
             interface::{Part, SineForm},
+            tape::TapeForm,
         },
         panels::interface::{Asked, InterfacePanel},
         session::Session,
@@ -62,6 +63,13 @@ impl ScreenApp {
     pub(super) fn forget_interface(&mut self) {
         self.interface.forget();
         self.setup = self.setup.clone().without_profile();
+        self.show_full_scale();
+    }
+
+    /// Has the tape panel show the full scale in use: what stands there is used with the next tape.
+    fn show_full_scale(&mut self) {
+        self.tape_form.full_scale_volts_rms =
+            TapeForm::of(&self.setup, self.formats).full_scale_volts_rms;
     }
 
     /// Reads through the profile that applies, or through none. What is the same as before is not sent: the averages
@@ -79,6 +87,7 @@ impl ScreenApp {
         if setup != self.setup {
             self.setup = setup;
             self.send_setup();
+            self.show_full_scale();
         }
     }
 
