@@ -268,6 +268,10 @@ fn a_y_lead_in_the_window_ends_in_the_interface_s_true_figures() {
             .query_by_label_contains("left is left")
             .is_some()
     );
+    assert!(
+        stage.node(Role::Button, "Discard").is_focused(),
+        "the focus stays while figures come and go"
+    );
     stage.enter("Keep it");
     stage.wait_for_status("interface", "inputs corrected only");
     let stored = ProfileStore::at(folder.path())

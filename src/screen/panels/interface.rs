@@ -239,6 +239,7 @@ impl InterfacePanel<'_> {
                 let entered = [volts, hz, tolerance].iter().any(is_entered);
                 let mut asked =
                     (button(ui, "Read the level now") || entered).then_some(Asked::ReadVolts);
+                asked = self.decide(ui, Part::Level, found.is_some()).or(asked);
                 if let Some(problem) = problem {
                     warning(ui, problem);
                 }
@@ -246,7 +247,6 @@ impl InterfacePanel<'_> {
                     let figure = LevelFigure::of(full_scale, sine, self.now);
                     rows(ui, &model::level_rows(&figure));
                 }
-                asked = self.decide(ui, Part::Level, found.is_some()).or(asked);
                 asked
             }
         }
@@ -277,18 +277,19 @@ impl InterfacePanel<'_> {
             (false, None) => "Listening …".to_owned(),
         };
         announced(ui, "measurement", &state);
+        let asked = self.decide(ui, part, !ended && heard.is_some_and(Heard::is_done));
         if let Some(heard) = heard {
-            rows(ui, &model::heard_rows(heard, self.now));
             if let Some(objection) = model::objection(heard) {
                 warning(ui, objection);
             }
+            rows(ui, &model::heard_rows(heard, self.now));
         }
-        self.decide(ui, part, !ended && heard.is_some_and(Heard::is_done))
+        asked
     }
 
-    /// Keep, begin anew, discard.
+    /// Keep, begin anew, discard. Above what comes and goes: a button that is moved loses the focus.
     fn decide(&mut self, ui: &mut Ui, part: Part, stands: bool) -> Option<Asked> {
-        ui.add_space(8.0);
+        ui.add_space(4.0);
         let mut asked = None;
         let discard = ui
             .horizontal_wrapped(|ui| {
@@ -301,6 +302,7 @@ impl InterfacePanel<'_> {
                 ui.button("Discard")
             })
             .inner;
+        ui.add_space(4.0);
         if std::mem::take(&mut self.opened) {
             discard.request_focus();
         }
