@@ -10,6 +10,7 @@ mod level;
 mod mechanism;
 mod notice;
 mod phase;
+mod question;
 mod source;
 mod speed;
 mod tone;
@@ -26,6 +27,7 @@ pub use mechanism::{
 };
 pub use notice::{Notice, NoticeCode};
 pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
+pub use question::TapeQuestion;
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
 pub use speed::{NeedleReading, NeedleWow, SpeedReading, SpeedWindow, TurnReading};
 pub use tone::ToneReading;
@@ -59,6 +61,9 @@ pub struct Readings {
     /// where the deck's parts are known.
     #[serde(skip_serializing_if = "is_of_no_deck", serialize_with = "plain")]
     pub mechanism: Option<Arc<MechanismReading>>,
+    /// Which of the two usual tapes plays, where that is not clear; written out only then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tape_question: Option<TapeQuestion>,
     /// What the technician should know besides, in words; empty when there is nothing to say.
     pub notices: Vec<Notice>,
 }
@@ -88,6 +93,7 @@ impl Readings {
             level: LevelReading::default(),
             phase: PhaseReading::default(),
             mechanism: None,
+            tape_question: None,
             notices: Vec::new(),
         }
     }

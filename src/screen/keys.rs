@@ -33,8 +33,12 @@ pub enum Command {
     Theme,
     /// Closes the side panel.
     Close,
-    /// Puts the caution on show away, for this job.
-    CautionRead,
+    /// Puts away what the window says by itself: a step of the first run, or the caution on show, for this job.
+    PutAway,
+    /// Answers the question which tape plays: the one it is read as.
+    AnswerAsRead,
+    /// Answers it: the other one.
+    AnswerOther,
     /// Of the mechanism: keeps the reading as found.
     Keep,
     /// Of the mechanism: another part of the list, so many places further down.
@@ -74,6 +78,8 @@ pub enum Side {
     Mechanism,
     /// The choice of inputs.
     Inputs,
+    /// What is known of the interface itself.
+    Interface,
     /// What can be turned on a virtual deck.
     Screwdrivers,
     /// The readings kept.
@@ -278,6 +284,13 @@ pub const BINDINGS: &[Binding] = &[
         "choose what to listen to",
     ),
     binding(
+        Key::P,
+        "p",
+        Command::Toggle(Side::Interface),
+        "interface",
+        "the interface's own errors: its profile",
+    ),
+    binding(
         Key::S,
         "s",
         Command::Toggle(Side::Screwdrivers),
@@ -301,9 +314,9 @@ pub const BINDINGS: &[Binding] = &[
     binding(
         Key::X,
         "x",
-        Command::CautionRead,
+        Command::PutAway,
         "",
-        "caution read: not again in this job (c still has it)",
+        "caution read: not again in this job (c still has it); skip a step of the first run",
     ),
     binding(
         Key::G,
@@ -320,6 +333,14 @@ pub const BINDINGS: &[Binding] = &[
         "keys",
         "this list",
     ),
+    binding(
+        Key::Y,
+        "y",
+        Command::AnswerAsRead,
+        "",
+        "when asked which tape plays: the one it is read as (d: the other)",
+    ),
+    binding(Key::D, "d", Command::AnswerOther, "", ""),
     binding(
         Key::Escape,
         "Esc",
@@ -476,6 +497,7 @@ mod tests {
             Side::Tape,
             Side::Mechanism,
             Side::Inputs,
+            Side::Interface,
             Side::Screwdrivers,
             Side::Taken,
             Side::Keys,

@@ -7,20 +7,25 @@
 
 mod cautions;
 mod commands;
+mod first_run;
 mod fixtures;
 mod foot_switch;
 mod from_the_deck;
 mod grey;
 mod guide;
 mod heard_deck;
+mod interface;
 mod live_values;
 mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
+mod profile_pictures;
+mod question;
 mod run_in;
 mod run_in_story;
 mod shown;
+mod simulated_interface;
 mod speakers;
 mod stage;
 mod walk;

@@ -26,14 +26,14 @@ fn options() -> SnapshotOptions {
         .max_failed_pixels(6)
 }
 
-fn themed(theme: Theme) -> &'static str {
+pub fn themed(theme: Theme) -> &'static str {
     match theme {
         Theme::Dark => "dark",
         Theme::Light => "light",
     }
 }
 
-fn picture(stage: &mut Stage, name: &str, results: &mut SnapshotResults) {
+pub fn picture(stage: &mut Stage, name: &str, results: &mut SnapshotResults) {
     results.add(stage.harness.try_snapshot_options(name, &options()));
 }
 

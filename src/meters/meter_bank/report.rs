@@ -8,7 +8,7 @@ use crate::{
     },
     readings::{
         FlutterReading, LevelReading, MechanismReading, NeedleReading, Notice, PhaseMethod,
-        PhaseReading, Readings, SourceReading, SpeedReading, ToneReading, Validity,
+        PhaseReading, Readings, SourceReading, SpeedReading, TapeQuestion, ToneReading, Validity,
     },
 };
 use std::sync::Arc;
@@ -26,6 +26,7 @@ pub(in crate::meters) struct Parts {
     pub(in crate::meters) level: LevelReading,
     pub(in crate::meters) phase: PhaseReading,
     pub(in crate::meters) mechanism: Option<Arc<MechanismReading>>,
+    pub(in crate::meters) tape_question: Option<TapeQuestion>,
     pub(in crate::meters) notices: Vec<Notice>,
 }
 
@@ -40,6 +41,7 @@ impl Parts {
             level: self.level,
             phase: self.phase,
             mechanism: self.mechanism,
+            tape_question: self.tape_question,
             notices,
             ..Readings::empty(source)
         }
@@ -89,6 +91,7 @@ impl MeterBank {
             ),
             phase,
             mechanism: None,
+            tape_question: None,
             notices: Vec::new(),
         };
         if over {
@@ -97,13 +100,15 @@ impl MeterBank {
             parts.speed.last_turn = self.speed.turn_unread();
         }
         self.add_analysis(&mut parts);
+        let nominal_hz = self.section.and_then(|section| section.nominal_hz);
+        parts.tape_question = notices::which_tape(&parts, &self.setup, nominal_hz);
         parts.notices = notices::compose(
             &parts,
             &Facts {
                 setup: &self.setup,
                 channels: self.channels,
                 alive,
-                nominal_hz: self.section.and_then(|section| section.nominal_hz),
+                nominal_hz,
                 sections: self.sections,
                 times_moved: self.times_moved,
                 bad_samples: self.bad_samples,

@@ -6,6 +6,8 @@ pub mod cautions;
 pub mod dwell;
 pub mod format;
 pub mod glance;
+pub mod interface;
+pub mod level_check;
 pub mod level_reference;
 pub mod mechanism;
 pub mod mechanism_form;

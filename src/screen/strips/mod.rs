@@ -1,7 +1,10 @@
-//! The strips around the main view: what runs, what is worth knowing, the quiet figures, the keys.
+//! The strips around the main view: what runs, what is worth knowing or asked, the quiet figures, the keys, and the first
+//! steps.
 
 pub mod cards;
 pub mod caution;
 pub mod keys;
+pub mod lead;
 pub mod notices;
+pub mod question;
 pub mod status;
