@@ -5,6 +5,7 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod azimuth;
 mod commands;
 mod fixtures;
 mod heard_deck;

@@ -63,6 +63,7 @@ impl ScreenApp {
             screwdrivers: self.session.as_ref().is_some_and(Session::has_screwdrivers),
             brief: low,
             mechanism: self.shown == Subject::Mechanism,
+            azimuth: self.is_at_azimuth(),
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -306,7 +307,10 @@ impl ScreenApp {
             setup: &self.setup,
             limits: &self.limits,
         };
-        views::show(ui, &view, &mut self.stems);
+        let wish = views::show(ui, &view, &mut self.stems, &mut self.azimuth);
+        if let Some(wish) = wish {
+            self.grant_azimuth(&ui.ctx().clone(), wish);
+        }
     }
 
     fn fill_first_page(&mut self, ui: &mut Ui) {

@@ -1,5 +1,6 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod azimuth;
 mod layout;
 mod mechanism;
 
@@ -44,6 +45,7 @@ pub struct ScreenApp {
     shown: Subject,
     mechanisms: mechanism::Bench,
     stems: views::Stems,
+    azimuth: views::AzimuthDesk,
     side: Option<Side>,
     side_opened: bool,
     page_opened: bool,
@@ -98,6 +100,7 @@ impl ScreenApp {
             shown: Subject::Adjusting(Adjustment::Speed),
             mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
+            azimuth: views::AzimuthDesk::default(),
             side: None,
             side_opened: false,
             page_opened: true,
@@ -153,6 +156,7 @@ impl ScreenApp {
             self.obey(&ctx, command);
         }
         self.take_dropped_file(&ctx);
+        self.ask_for_xy();
         self.show(ui);
     }
 
@@ -201,6 +205,7 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
+            of_azimuth if self.is_at_azimuth() => self.obey_azimuth(ctx, of_azimuth),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }

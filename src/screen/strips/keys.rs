@@ -22,6 +22,8 @@ pub struct Switched {
     pub brief: bool,
     /// Whether the mechanism is in the main view.
     pub mechanism: bool,
+    /// Whether the azimuth is.
+    pub azimuth: bool,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -34,6 +36,8 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
             let turnable = command == Command::Toggle(Side::Screwdrivers);
             let elsewhere = if switched.mechanism {
                 command.is_of_adjusting()
+            } else if switched.azimuth && command.is_of_azimuth() {
+                false
             } else {
                 command.is_of_the_mechanism()
             };
