@@ -232,7 +232,7 @@ fn phase_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCo
         say(
             NoticeCode::PhaseAmbiguous,
             format!(
-                "fine only: whole cycles of {:.0} µs are open; play a lower tone or programme to settle them",
+                "fine only: whole cycles of {:.0} µs are open; play a lower tone or programme, or turn the screw well through the loudest place",
                 phase.tone_hz.map_or(0.0, |hz| 1e6 / hz)
             ),
         );

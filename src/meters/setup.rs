@@ -149,6 +149,8 @@ pub struct MeterSetup {
     /// Whether somebody looks at the spectra: they are then worked out twice a second, otherwise, for the strongest lines
     /// alone, every two seconds.
     pub spectra_shown: bool,
+    /// Whether somebody looks at the X–Y figure: it is only then kept.
+    pub xy_shown: bool,
     /// The deck's mechanism, where it is known: lines of flutter are then named after its parts.
     pub mechanism: Option<Arc<Mechanism>>,
     /// The mechanism's reading as found.
@@ -181,6 +183,7 @@ impl MeterSetup {
             tape_tones: Vec::new(),
             tape_is_certain: false,
             spectra_shown: false,
+            xy_shown: false,
             mechanism: None,
             mechanism_as_found: None,
         })

@@ -39,24 +39,36 @@ pub enum Command {
     AnswerAsRead,
     /// Answers it: the other one.
     AnswerOther,
-    /// Of the mechanism: keeps the reading as found.
+    /// Of the mechanism: keeps the reading as found. Of the azimuth: keeps it as that of forward.
     Keep,
+    /// Of the azimuth: keeps it as that of reverse.
+    KeepReverse,
     /// Of the mechanism: another part of the list, so many places further down.
     Part(isize),
     /// Of the mechanism: the spectrum of the next quantity.
     Quantity,
     /// Of the mechanism: weighted or not.
     Weighting,
-    /// Of the mechanism: what stands beside the list.
+    /// Of the mechanism: what stands beside the list. Of the azimuth: what stands under the scale.
     Details,
 }
 
 impl Command {
-    /// Whether it means something only while the mechanism is in the main view.
+    /// Whether the strip shows it while the azimuth is in the main view, too.
+    pub const fn is_of_azimuth(self) -> bool {
+        matches!(self, Self::Details)
+    }
+
+    /// Whether it means nothing while an adjustment is in the main view, the azimuth apart.
     pub const fn is_of_the_mechanism(self) -> bool {
         matches!(
             self,
-            Self::Keep | Self::Part(_) | Self::Quantity | Self::Weighting | Self::Details
+            Self::Keep
+                | Self::KeepReverse
+                | Self::Part(_)
+                | Self::Quantity
+                | Self::Weighting
+                | Self::Details
         )
     }
 
@@ -204,7 +216,7 @@ pub const BINDINGS: &[Binding] = &[
         "v",
         Command::Details,
         "details",
-        "mechanism: one turn, steadiness, since as found",
+        "mechanism: turn, steadiness, since as found; azimuth: figures",
     ),
     binding(
         Key::Q,
@@ -225,7 +237,14 @@ pub const BINDINGS: &[Binding] = &[
         "f",
         Command::Keep,
         "keep as found",
-        "mechanism: keep this reading as found, to compare the next with",
+        "mechanism: keep as found; azimuth: keep as forward",
+    ),
+    binding(
+        Key::U,
+        "u",
+        Command::KeepReverse,
+        "",
+        "azimuth: keep as reverse, to compare with forward",
     ),
     binding(
         Key::Space,

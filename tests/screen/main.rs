@@ -5,6 +5,7 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod azimuth;
 mod cautions;
 mod commands;
 mod first_run;

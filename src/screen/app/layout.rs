@@ -68,6 +68,7 @@ impl ScreenApp {
             brief: low,
             mechanism: self.shown == Subject::Mechanism,
             foot: self.remembered.foot,
+            azimuth: self.is_at_azimuth(),
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -331,7 +332,10 @@ impl ScreenApp {
             setup: &self.setup,
             limits: &self.limits,
         };
-        views::show(ui, &view, &mut self.stems);
+        let wish = views::show(ui, &view, &mut self.stems, &mut self.azimuth);
+        if let Some(wish) = wish {
+            self.grant_azimuth(&ui.ctx().clone(), wish);
+        }
     }
 
     fn fill_first_page(&mut self, ui: &mut Ui) {

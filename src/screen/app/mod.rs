@@ -1,5 +1,6 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod azimuth;
 mod foot;
 mod guide;
 mod interface;
@@ -58,6 +59,7 @@ pub struct ScreenApp {
     lead: Option<lead::Walk>,
     stems: views::Stems,
     run_in: run_in::Bench,
+    azimuth: views::AzimuthDesk,
     side: Option<Side>,
     side_opened: bool,
     page_opened: bool,
@@ -119,6 +121,7 @@ impl ScreenApp {
             mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
             run_in: run_in::Bench::new(options.logs),
+            azimuth: views::AzimuthDesk::default(),
             side: None,
             side_opened: false,
             page_opened: true,
@@ -194,6 +197,7 @@ impl ScreenApp {
             }
         }
         self.take_dropped_file(&ctx);
+        self.ask_for_xy();
         self.show(ui);
     }
 
@@ -254,6 +258,7 @@ impl ScreenApp {
             Command::PutAway => self.caution_read(ctx),
             Command::AnswerAsRead => self.answer_question(ctx, true),
             Command::AnswerOther => self.answer_question(ctx, false),
+            of_azimuth if self.is_at_azimuth() => self.obey_azimuth(ctx, of_azimuth),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
