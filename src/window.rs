@@ -10,10 +10,11 @@ use trimwatch::{
     },
     guide::{GuideError, GuidePlayer, OutputName, list_outputs, shares_a_path},
     meters::MeterSetup,
+    profile::ProfileStore,
     screen::{
-        self, Adjustable, Choice, DeckShelf, FileRecord, Guide, InputChoice, InputEntry, InputList,
-        Inputs, JobRecord, LogShelf, Memory, OpenInput, OutputChoice, OutputChoices, Outputs,
-        ScreenOptions, Screwdrivers, Wake,
+        self, Adjustable, Choice, DeckChoice, DeckShelf, FileRecord, Guide, InputChoice,
+        InputEntry, InputList, Inputs, JobRecord, LogShelf, Memory, OpenInput, OutputChoice,
+        OutputChoices, Outputs, ScreenOptions, Screwdrivers, TapeShelf, Wake,
     },
     source::{
         SourceError,
@@ -21,7 +22,7 @@ use trimwatch::{
         sound_card::{self, InputDevice, SampleFormat},
         virtual_deck::{Adjuster, Control, DeckControls, VirtualDeck, built_in_names},
     },
-    tables::{Limits, TapeFormat},
+    tables::{Limits, TapeFormat, mechanism_names},
     worker::Worker,
 };
 
@@ -46,11 +47,14 @@ pub fn open(arguments: WindowArguments) -> Result<(), ConsoleError> {
         },
         limits: Limits::supplied()?,
         theme: None,
+        format_is_given: arguments.tape.tape_format.is_some() || arguments.tape.tape.is_some(),
         memory: Memory::of_the_user(),
         decks: DeckShelf::of_the_user(),
         jobs: FileRecord::of_the_user().map(|record| Box::new(record) as Box<dyn JobRecord>),
         zone: TimeZone::system(),
         logs: LogShelf::of_the_user(),
+        tapes: TapeShelf::of_the_user(),
+        profiles: ProfileStore::of_the_user(),
     })
     .map_err(|error| ConsoleError::Refused(error.to_string()))
 }
@@ -138,6 +142,7 @@ impl Inputs for RealInputs {
     ) -> Result<OpenInput, SourceError> {
         let mut screwdrivers: Option<Box<dyn Screwdrivers>> = None;
         let mut tape_format = None;
+        let mut mechanism = None;
         let source = match choice {
             InputChoice::SoundCard {
                 id,
@@ -157,6 +162,7 @@ impl Inputs for RealInputs {
                 let deck = open_deck(name.as_ref(), self.virtual_rate_hz)?;
                 screwdrivers = Some(Box::new(DeckScrewdrivers::new(deck.controls())));
                 tape_format = (!self.format_is_given).then(|| deck.tape_format().clone());
+                mechanism = deck.mechanism().map(mechanism_choice);
                 play_live(Box::new(deck), None)?
             }
         };
@@ -164,6 +170,7 @@ impl Inputs for RealInputs {
             worker: Worker::start(source, setup.clone(), wake)?,
             screwdrivers,
             tape_format,
+            mechanism,
         })
     }
 }
@@ -228,6 +235,15 @@ impl Guide for Sounding {
 
     fn trouble(&mut self, now: Instant) -> Option<String> {
         self.0.trouble(now).map(str::to_owned)
+    }
+}
+
+/// A mechanism by what a deck calls it.
+fn mechanism_choice(name_or_path: &str) -> DeckChoice {
+    if mechanism_names().any(|name| name == name_or_path) {
+        DeckChoice::Supplied(name_or_path.into())
+    } else {
+        DeckChoice::File(name_or_path.into())
     }
 }
 
@@ -410,6 +426,10 @@ mod tests {
                 !entry.title.is_empty() && !entry.detail.is_empty(),
                 "{name}"
             );
+            let choice = mechanism_choice(deck.mechanism().expect("it names its mechanism"));
+            let mechanism = DeckShelf::default().open(&choice).expect("a supplied one");
+            let speed = mechanism.tape_speed_m_per_s / deck.tape_format().tape_speed_m_per_s;
+            assert!((speed - 1.0).abs() < 0.01, "{name}: {}", mechanism.title);
         }
     }
 

@@ -7,10 +7,12 @@
 
 mod analyst;
 mod card_clock;
+mod listener;
 
-use self::{analyst::BackgroundAnalyst, card_clock::CardClock};
+use self::{analyst::BackgroundAnalyst, card_clock::CardClock, listener::Listener};
 use crate::{
     meters::{MeterBank, MeterSetup},
+    profile::{Heard, ListenFor},
     readings::{
         InputState, Notice, NoticeCode, Readings, SourceDescription, SourceReading, Validity,
     },
@@ -46,6 +48,16 @@ pub enum Request {
     ChangeSetup(Box<MeterSetup>),
     /// Start all averages anew.
     ResetAverages,
+    /// Measure the interface by listening to both inputs, from now on and instead of what was listened for before. What
+    /// is heard goes into `told` a few times a second; that is dropped where there are no two inputs to listen to.
+    Listen {
+        /// What for.
+        to: ListenFor,
+        /// Where to tell; a full channel is waited for, a closed one ends it.
+        told: Sender<Heard>,
+    },
+    /// Listen no more.
+    StopListening,
 }
 
 /// A running worker. Dropping it stops the worker and its source.
@@ -232,6 +244,8 @@ struct Stream {
     source: SourceReading,
     /// Of a live input: its sample clock against the computer's.
     clock: Option<CardClock>,
+    /// The measurement of the interface under way.
+    listener: Option<Listener>,
     received_frames: u64,
     /// Losses of earlier rings of the same source.
     earlier_lost_frames: u64,
@@ -259,6 +273,19 @@ impl Station {
             Request::ResetAverages => {
                 if let Some(stream) = &mut self.stream {
                     stream.bank.reset_averages();
+                }
+            }
+            Request::Listen { to, told } => {
+                if let Some(stream) = &mut self.stream {
+                    let description = &stream.source.description;
+                    let rate_hz = f64::from(description.sample_rate_hz);
+                    stream.listener =
+                        (description.channels == 2).then(|| Listener::new(to, rate_hz, told));
+                }
+            }
+            Request::StopListening => {
+                if let Some(stream) = &mut self.stream {
+                    stream.listener = None;
                 }
             }
         }
@@ -313,6 +340,7 @@ impl Station {
                 analyst: OnceCell::new(),
                 source,
                 clock,
+                listener: None,
                 received_frames: 0,
                 earlier_lost_frames: 0,
                 earlier_gaps: 0,
@@ -332,10 +360,16 @@ impl Station {
                 Popped::Frames(frames) => {
                     let samples = frames * stream.frames.channels();
                     stream.bank.process(&self.chunk[..samples]);
+                    if let Some(listener) = &mut stream.listener {
+                        listener.push(&self.chunk[..samples]);
+                    }
                     stream.received_frames += frames as u64;
                 }
                 Popped::Gap(_) => stream.mark_gap(),
             }
+        }
+        if stream.listener.as_mut().is_some_and(|it| !it.tell()) {
+            stream.listener = None;
         }
         stream.received_frames - before
     }
@@ -397,6 +431,9 @@ impl Stream {
         self.bank.mark_gap();
         if let Some(clock) = &mut self.clock {
             clock.mark_gap();
+        }
+        if let Some(listener) = &mut self.listener {
+            listener.mark_gap();
         }
     }
 

@@ -1,8 +1,9 @@
 //! Readings with something in every field, for the tests of the faces.
 
 use crate::readings::{
-    ChannelLevel, Component, FlutterFigures, Hum, InputState, Notice, NoticeCode, PhaseCandidate,
-    PhaseMethod, Readings, SourceDescription, SourceKind, SourceReading, SpeedWindow, Validity,
+    ChannelLevel, Component, FlutterFigures, Hum, InputState, LineVerdict, Notice, NoticeCode,
+    PhaseCandidate, PhaseLine, PhaseMethod, PhasePoint, Readings, SourceDescription, SourceKind,
+    SourceReading, SpeedWindow, Validity,
 };
 
 /// What is known before the first sample.
@@ -186,6 +187,22 @@ fn fill_phase(readings: &mut Readings) {
     phase.wander_rate_hz = Some(0.51);
     phase.mono_sum_loss_db = Some(-8.37);
     phase.coherence = Some(0.998);
+    phase.tape_azimuth_arcmin = Some(0.0);
+    phase.mono_sum_loss_10_khz_db = Some(-60.0);
+    phase.line = Some(PhaseLine {
+        points: [315.0, 1000.0, 3165.3]
+            .map(|frequency_hz| PhasePoint {
+                frequency_hz,
+                degrees: -0.0427 * frequency_hz,
+                uncertainty_degrees: 2.1,
+            })
+            .to_vec(),
+        verdict: LineVerdict::NotStraight,
+        delay_us: Some(-118.68),
+        delay_uncertainty_us: Some(1.9),
+        intercept_degrees: Some(-0.4),
+        intercept_uncertainty_degrees: Some(1.7),
+    });
     phase.quick_degrees = Some(-135.9);
     phase.quick_delay_us = Some(-119.26);
     phase.quick_azimuth_arcmin = Some(-21.7);

@@ -6,8 +6,8 @@ use super::{
     page::Page,
 };
 use crate::readings::{
-    ChannelLevel, Component, FlutterReading, LevelReading, Notice, PhaseReading, Readings,
-    SourceKind, SourceReading, SpeedReading, ToneReading, Validity,
+    ChannelLevel, Component, FlutterReading, LevelReading, Notice, PhaseLine, PhaseReading,
+    Readings, SourceKind, SourceReading, SpeedReading, ToneReading, Validity,
 };
 
 /// Delays listed where whole cycles are open.
@@ -265,6 +265,9 @@ fn phase(page: &mut Page, phase: &PhaseReading) {
     if phase.ambiguous {
         candidates(page, phase);
     }
+    if let Some(by) = phase.cycles_settled_by {
+        page.row("whole cycles", &format!("settled by {}", by.words()));
+    }
     value(page, "wander", phase.wander_rms_degrees, |rms| {
         let rate = finite(phase.wander_rate_hz).map_or_else(String::new, |_| {
             format!(", most at {} Hz", plain(phase.wander_rate_hz, 2))
@@ -278,8 +281,34 @@ fn phase(page: &mut Page, phase: &PhaseReading) {
     value(page, "mono sum", phase.mono_sum_loss_db, |loss| {
         format!("{} dB", signed(loss, 2))
     });
+    value(page, "at 10 kHz", phase.mono_sum_loss_10_khz_db, |loss| {
+        format!("{} dB of a mono sum at this azimuth", signed(loss, 2))
+    });
+    if let Some(line) = &phase.line {
+        phase_line(page, line);
+    }
     value(page, "coherence", phase.coherence, |coherence| {
         plain(coherence, 3)
+    });
+}
+
+/// The line through several frequencies: what it says, and by which numbers.
+fn phase_line(page: &mut Page, line: &PhaseLine) {
+    page.row("over frequency", &line.words());
+    value(page, "", line.delay_us, |delay| {
+        format!(
+            "slope {}{} µs, {} points",
+            signed(delay, 2),
+            uncertainty(line.delay_uncertainty_us, 2),
+            line.points.len()
+        )
+    });
+    value(page, "", line.intercept_degrees, |degrees| {
+        format!(
+            "offset {}{} degrees",
+            signed(degrees, 1),
+            uncertainty(line.intercept_uncertainty_degrees, 1)
+        )
     });
 }
 

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     meters::MeterSetup,
-    profile::{ProfileStore, StoredProfile},
+    profile::{OwnProfile, ProfileStore},
     readings::{InputState, Readings, SourceDescription},
     worker::{Request, Worker},
 };
@@ -43,11 +43,11 @@ pub fn watch(
     let source = settings.source.start()?;
     let worker = Worker::start(source, settings.expected.setup.clone(), || {})?;
     let face = Face::new(settings.format, terminal);
-    let mut own_profile = OwnProfile {
+    let mut own_profile = ThroughOwnProfile {
         store: settings.profiles,
         setup: settings.expected.setup,
         requests: worker.requests.clone(),
-        looked_for: None,
+        own: OwnProfile::default(),
     };
     let interrupt = interrupt()?;
     let mut showing = Showing::new(face, out);
@@ -72,24 +72,23 @@ pub fn watch(
 }
 
 /// Reads a live input through its own profile: looked for when the input is known, and anew when another rate runs.
-struct OwnProfile {
+struct ThroughOwnProfile {
     store: Option<ProfileStore>,
     setup: MeterSetup,
     requests: Sender<Request>,
-    looked_for: Option<SourceDescription>,
+    own: OwnProfile,
 }
 
-impl OwnProfile {
+impl ThroughOwnProfile {
     fn look(&mut self, description: &SourceDescription) -> Result<(), ConsoleError> {
         let Some(store) = &self.store else {
             return Ok(());
         };
-        if self.looked_for.as_ref() == Some(description) {
+        if !self.own.is_news(description) {
             return Ok(());
         }
-        self.looked_for = Some(description.clone());
-        let setup = match store.find(description)? {
-            Some(StoredProfile { profile, .. }) => self.setup.clone().with_profile(&profile?),
+        let setup = match OwnProfile::find(store, description)? {
+            Some((_, profile)) => self.setup.clone().with_profile(&profile),
             None => self.setup.clone(),
         };
         // A worker that has ended needs no profile.

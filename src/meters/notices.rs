@@ -1,7 +1,7 @@
 //! What the technician should know besides the numbers, in sentences.
 
 use super::{MeterSetup, meter_bank::Parts, meter_bank::USUAL_SPEED_TONES_HZ};
-use crate::readings::{Notice, NoticeCode, SourceReading, Validity};
+use crate::readings::{Notice, NoticeCode, SourceReading, TapeQuestion, Validity};
 
 /// A tone this near (percent) to another usual one, and further than that from the expected one, raises the question.
 const NEAR_PERCENT: f64 = 2.0;
@@ -143,10 +143,19 @@ fn tone_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCod
             format!("no tape chosen: the tone is taken to be {nominal_hz:.0} Hz"),
         );
     }
-    if let Some(measured_hz) = parts.speed.measured_hz
-        && let Some(question) = which_tape(measured_hz, nominal_hz)
-    {
-        say(NoticeCode::OtherStandardTone, question);
+    if let Some(question) = &parts.tape_question {
+        say(
+            NoticeCode::OtherStandardTone,
+            format!(
+                "{:.0} Hz: which tape is it? Read as {:.0} Hz the deck is {:+.2} %; \
+                 with a {:.0} Hz tape it would be {:+.2} %",
+                question.measured_hz,
+                question.taken_hz,
+                question.taken_deviation_percent,
+                question.other_hz,
+                question.other_deviation_percent
+            ),
+        );
     }
     if parts.flutter.status.is_ok() && parts.flutter.bands.scrape_rms_percent.is_none() {
         say(
@@ -158,23 +167,32 @@ fn tone_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCod
 
 /// The question which of the two usual tapes plays, with what the deck's deviation would be on either: asked where the
 /// other tone is the nearer one, or where neither is near, so that a fast deck with one tape sounds like a slow one with
-/// the other.
-fn which_tape(measured_hz: f64, nominal_hz: f64) -> Option<String> {
+/// the other. Not asked again once it is answered.
+pub(super) fn which_tape(
+    parts: &Parts,
+    setup: &MeterSetup,
+    nominal_hz: Option<f64>,
+) -> Option<TapeQuestion> {
+    if setup.tape_is_certain || !parts.speed.status.is_ok() {
+        return None;
+    }
+    let (measured_hz, nominal_hz) = (parts.speed.measured_hz?, nominal_hz?);
     let percent = |hz: f64| 100.0 * (measured_hz / hz - 1.0);
-    let taken = USUAL_SPEED_TONES_HZ
+    let taken_hz = USUAL_SPEED_TONES_HZ
         .into_iter()
         .find(|&hz| (hz / nominal_hz - 1.0).abs() < 1e-6)?;
-    let other = USUAL_SPEED_TONES_HZ.into_iter().find(|&hz| hz != taken)?;
-    let (off, other_off) = (percent(taken).abs(), percent(other).abs());
+    let other_hz = USUAL_SPEED_TONES_HZ
+        .into_iter()
+        .find(|&hz| hz != taken_hz)?;
+    let (off, other_off) = (percent(taken_hz).abs(), percent(other_hz).abs());
     let other_is_nearer = other_off < NEAR_PERCENT && other_off < off;
     let neither_is_near = off >= FAR_PERCENT && other_off < IN_REACH_PERCENT;
-    (other_is_nearer || neither_is_near).then(|| {
-        format!(
-            "{measured_hz:.0} Hz: which tape is it? Read as {taken:.0} Hz the deck is {:+.2} %; \
-             with a {other:.0} Hz tape it would be {:+.2} %",
-            percent(taken),
-            percent(other)
-        )
+    (other_is_nearer || neither_is_near).then(|| TapeQuestion {
+        measured_hz,
+        taken_hz,
+        taken_deviation_percent: percent(taken_hz),
+        other_hz,
+        other_deviation_percent: percent(other_hz),
     })
 }
 
@@ -214,7 +232,7 @@ fn phase_notices(parts: &Parts, facts: &Facts<'_>, say: &mut impl FnMut(NoticeCo
         say(
             NoticeCode::PhaseAmbiguous,
             format!(
-                "fine only: whole cycles of {:.0} µs are open; play a lower tone or programme to settle them",
+                "fine only: whole cycles of {:.0} µs are open; play a lower tone or programme, or turn the screw well through the loudest place",
                 phase.tone_hz.map_or(0.0, |hz| 1e6 / hz)
             ),
         );

@@ -1,9 +1,17 @@
 //! Phase of a tone between the channels: delay, azimuth, and how much it wanders.
 
-use super::{gate::Use, record::Record, series::Series, step_watch::StepWatch, trace::Trace};
+use super::{
+    gate::Use,
+    phase_follower::{Place, nearest, turns_of},
+    record::Record,
+    series::Series,
+    step_watch::StepWatch,
+    trace::Trace,
+    whole_cycles::{MeanPhase, Reading, WholeCycles},
+};
 use crate::{
-    readings::{PhaseCandidate, PhaseMethod, PhaseReading, Validity},
-    signal::running::Running,
+    readings::{CyclesSettled, PhaseCandidate, PhaseMethod, PhaseReading, Validity},
+    signal::{phase_fit::WrappedPhase, running::Running},
     tables::TapeFormat,
 };
 use rustfft::num_complex::Complex64;
@@ -17,6 +25,20 @@ const WANDER_BLOCKS: u32 = 4;
 const LEAST_BALANCE: f64 = 0.0025;
 /// Somebody has moved the azimuth if the phase stays this far from where it was.
 const MOVED_LEAST_DEGREES: f64 = 5.0;
+/// Somebody is moving the azimuth if the phase is this far from its average, turns...
+const LEFT_TURNS: f64 = 0.35;
+/// ...for this long, seconds; what was averaged until then is given up.
+const LEFT_S: f64 = 0.1;
+/// An average of another path is kept if the new one begins within this of it, turns.
+const SAME_TURNS: f64 = 1.0 / 6.0;
+/// What a tone says of the delay is of about this last part of it, seconds: the screw may have been turned before.
+const RECENT_S: f64 = 0.25;
+/// Common practice, no source: so much the electronics of two channels may differ in phase from tone to tone (k = 2).
+const ELECTRONICS_DEGREES: f64 = 4.0;
+/// Low-frequency listeners apart, this is where a mono sum is commonly judged, Hz.
+const MONO_HZ: f64 = 10e3;
+/// A sum that has vanished is shown as this, dB.
+const LEAST_MONO_DB: f64 = -60.0;
 /// A reading needs at least this long.
 const LEAST_S: f64 = 0.25;
 
@@ -27,6 +49,8 @@ pub struct KnownDelay {
     pub delay_us: f64,
     /// Expanded uncertainty (k = 2), µs.
     pub uncertainty_us: f64,
+    /// What it was heard from: what it will have settled.
+    pub by: CyclesSettled,
 }
 
 /// What is not the deck's in a delay: the interface's part and the tape's. Uncertainties are expanded (k = 2).
@@ -52,7 +76,7 @@ impl PhaseReference {
 
     /// The head's azimuth, arc minutes, for a delay behind the interface, µs.
     pub(super) fn azimuth_arcmin(&self, delay_us: f64, format: &TapeFormat) -> f64 {
-        format.azimuth_arcmin(delay_us) - self.azimuth_arcmin
+        format.head_azimuth_arcmin(delay_us, self.azimuth_arcmin)
     }
 
     /// Uncertainty of a delay, µs, with the interface's.
@@ -91,6 +115,18 @@ pub struct PhaseMeter {
     last_second: Complex64,
     moved: StepWatch,
     followed_degrees: Option<f64>,
+    /// Where the average is, whole turns of the path counted.
+    mean: Option<Place>,
+    away_blocks: u32,
+    /// Whether the averages began because somebody moved the azimuth: the needle goes on.
+    in_motion: bool,
+    /// Where the newest and the newest averaged record are.
+    newest: Option<Place>,
+    late: Option<Place>,
+    /// Sum of the cross products and of their sizes, fading with [`RECENT_S`].
+    recent: Complex64,
+    recent_size: f64,
+    cycles: WholeCycles,
     trail: Trace,
 }
 
@@ -131,6 +167,14 @@ impl PhaseMeter {
             last_second: Complex64::ZERO,
             moved: StepWatch::new(MOVED_LEAST_DEGREES),
             followed_degrees: None,
+            mean: None,
+            away_blocks: 0,
+            in_motion: false,
+            newest: None,
+            late: None,
+            recent: Complex64::ZERO,
+            recent_size: 0.0,
+            cycles: WholeCycles::new(blocks_per_s),
             trail: Trace::new(30.0, blocks_per_s, (0.05 * blocks_per_s) as usize),
         }
     }
@@ -138,17 +182,36 @@ impl PhaseMeter {
     /// Starts the averages anew.
     pub fn reset(&mut self) {
         self.begin_anew();
+        self.in_motion = false;
         self.moved.restart();
         self.followed_degrees = None;
+        self.cycles.clear_course();
     }
 
-    /// Forgets the trail: another tone begins.
-    pub fn clear_trail(&mut self) {
+    /// Another tone begins: with what is `known` of the delay from before, and without a trail.
+    pub fn start(&mut self, known: Option<KnownDelay>) {
+        self.reset();
+        self.cycles.start(known);
+        self.late = None;
+        self.newest = None;
+        self.recent = Complex64::ZERO;
+        self.recent_size = 0.0;
         self.trail.clear();
     }
 
+    /// What follows does not join on to what was.
+    pub fn mark_gap(&mut self) {
+        self.cycles.break_off();
+        self.newest = None;
+    }
+
+    /// The whole cycles.
+    pub fn cycles(&mut self) -> &mut WholeCycles {
+        &mut self.cycles
+    }
+
     /// As [`PhaseMeter::reset`] while somebody moves the azimuth: goes on watching for the end of it.
-    pub fn begin_anew(&mut self) {
+    fn begin_anew(&mut self) {
         self.sum = Complex64::ZERO;
         self.powers = [0.0; 2];
         self.blocks = 0;
@@ -157,23 +220,22 @@ impl PhaseMeter {
         self.group_blocks = 0;
         self.second = Complex64::ZERO;
         self.second_blocks = 0;
+        self.mean = None;
+        self.away_blocks = 0;
     }
 
-    /// Takes the newest record in: the needle.
-    pub fn push_live(&mut self, record: &Record) {
+    /// Takes the newest record in, the needle, and notes in it where the phase is.
+    pub fn push_live(&mut self, record: &mut Record) {
+        record.place = self.cycles.push(record);
+        self.newest = record.place;
         if record.ok {
             self.quick.re.push(record.mean_cross.re);
             self.quick.im.push(record.mean_cross.im);
-            let (quick, sum) = (&self.quick, self.sum);
+            let (quick, newest) = (&self.quick, self.newest);
             self.trail.push_with(|| {
-                let quick = quick.sum();
-                let phase_rad = if sum == Complex64::ZERO {
-                    quick.arg()
-                } else {
-                    // Counted on from the average, so that the trail does not jump at ±180°.
-                    sum.arg() + (quick * sum.conj()).arg()
-                };
-                phase_rad.to_degrees()
+                newest.map_or(f64::NAN, |newest| {
+                    nearest(turns_of(quick.sum()), newest.turns)
+                })
             });
         } else {
             self.quick.re.clear();
@@ -189,7 +251,17 @@ impl PhaseMeter {
             self.group_blocks = 0;
             return false;
         }
+        let left = self.has_left(record);
+        self.second += record.mean_cross;
+        self.second_blocks += 1;
+        let a_second = f64::from(self.second_blocks) >= self.blocks_per_s;
+        let moved = left || (a_second && self.second_is_over());
+        if moved {
+            self.begin_anew();
+            self.in_motion = true;
+        }
         self.sum += record.mean_cross;
+        self.keep_place(record);
         self.powers[0] += record.tone_power[0];
         self.powers[1] += record.tone_power[1];
         self.blocks += 1;
@@ -206,9 +278,50 @@ impl PhaseMeter {
                 self.group_blocks = 0;
             }
         }
-        self.second += record.mean_cross;
-        self.second_blocks += 1;
-        f64::from(self.second_blocks) >= self.blocks_per_s && self.second_is_over()
+        moved
+    }
+
+    /// Whether the phase has left the average: it is of another place.
+    fn has_left(&mut self, record: &Record) -> bool {
+        let Some((place, mean)) = record.place.zip(self.mean) else {
+            return false;
+        };
+        if place.path != mean.path {
+            let same = nearest(mean.turns, place.turns) - place.turns;
+            return same.abs() > SAME_TURNS;
+        }
+        if (place.turns - mean.turns).abs() < LEFT_TURNS {
+            self.away_blocks = 0;
+            return false;
+        }
+        self.away_blocks += 1;
+        let left = f64::from(self.away_blocks) >= LEFT_S * self.blocks_per_s;
+        if left {
+            // Until it stands still nothing is worth averaging.
+            self.moved.start_moving(360.0 * place.turns);
+            self.followed_degrees = Some(360.0 * place.turns);
+            self.last_second = record.mean_cross;
+        }
+        left
+    }
+
+    /// Counts the average's turns on, and keeps what is recent.
+    fn keep_place(&mut self, record: &Record) {
+        let fading = 1.0 - 1.0 / (RECENT_S * self.blocks_per_s).max(1.0);
+        self.recent = self.recent * fading + record.mean_cross;
+        self.recent_size = self.recent_size * fading + record.mean_cross.norm();
+        let Some(place) = record.place else {
+            return;
+        };
+        self.late = Some(place);
+        let beside = match self.mean {
+            Some(mean) if mean.path == place.path => mean.turns,
+            _ => place.turns,
+        };
+        self.mean = Some(Place {
+            turns: nearest(turns_of(self.sum), beside),
+            path: place.path,
+        });
     }
 
     /// The turn of `degrees` nearest to the wander's mean so far.
@@ -230,14 +343,14 @@ impl PhaseMeter {
         self.moved.push(degrees)
     }
 
-    /// Whether enough is averaged for a reading.
+    /// Whether enough is averaged for a reading; while the azimuth is moved the needle needs no average.
     pub fn is_ready(&self) -> bool {
-        self.blocks as f64 / self.blocks_per_s >= LEAST_S
+        self.is_averaged() || (self.in_motion && self.blocks > 0)
     }
 
-    /// How far the last second's mean is off the average, degrees.
-    pub fn off_the_average_degrees(&self) -> f64 {
-        (self.last_second * self.sum.conj()).arg().to_degrees()
+    /// Whether enough is averaged for a mean that something may be built on.
+    pub fn is_averaged(&self) -> bool {
+        self.blocks as f64 / self.blocks_per_s >= LEAST_S
     }
 
     /// Time averaged, seconds.
@@ -251,43 +364,52 @@ impl PhaseMeter {
         left.min(right) < LEAST_BALANCE * left.max(right)
     }
 
-    /// The delay nearest to `known` (or to zero) that the averaged phase allows at `tone_hz`, behind the interface.
-    pub fn known_delay(
-        &self,
-        tone_hz: f64,
-        format: &TapeFormat,
-        reference: &PhaseReference,
-        known: Option<KnownDelay>,
-    ) -> Option<KnownDelay> {
-        let fine_us = self.fine_us(tone_hz, reference);
-        let (delay_us, resolved) = self.resolve(fine_us, tone_hz, format, known);
-        resolved.then(|| KnownDelay {
-            delay_us,
-            uncertainty_us: self.uncertainty_us(tone_hz),
+    /// The delay of the last moment of the tone, where its whole cycles are settled.
+    pub fn known_delay(&self, reading: &Reading<'_>) -> Option<KnownDelay> {
+        let late = self.late?;
+        let offset = self.cycles.offset(late.path)?;
+        // Of the recent phases alone: the average's scatter has in it what the screw was turned by before.
+        let agreement = (self.recent.norm() / self.recent_size).min(1.0);
+        let sigma_degrees = (-2.0 * agreement.ln()).sqrt().to_degrees();
+        let own_degrees = ELECTRONICS_DEGREES.hypot(2.0 * sigma_degrees);
+        Some(KnownDelay {
+            delay_us: reading.delay_us(nearest(turns_of(self.recent), late.turns) + offset),
+            uncertainty_us: delay_us(own_degrees, reading.tone_hz),
+            by: CyclesSettled::LowerTone,
         })
     }
 
-    /// Delay of the averaged phase without whole cycles, µs, behind the interface.
-    fn fine_us(&self, tone_hz: f64, reference: &PhaseReference) -> f64 {
-        let sum = self.sum * reference.rotation(tone_hz);
-        delay_us(sum.arg().to_degrees(), tone_hz)
+    /// Looks whether the whole cycles can be settled.
+    pub fn settle(&mut self, reading: &Reading<'_>) {
+        let ready = self.is_averaged() && !self.is_one_sided();
+        let mean = self.mean.filter(|_| ready).map(|place| MeanPhase {
+            place,
+            uncertainty: self.uncertainty_us(reading.tone_hz) * 1e-6 * reading.tone_hz,
+        });
+        self.cycles.settle(reading, mean);
     }
 
-    /// Delay of the averaged phase, µs, and whether whole cycles are settled.
-    fn resolve(
-        &self,
-        fine_us: f64,
-        tone_hz: f64,
-        format: &TapeFormat,
-        known: Option<KnownDelay>,
-    ) -> (f64, bool) {
-        let cycle_us = 1e6 / tone_hz;
-        match known {
-            Some(known) if known.uncertainty_us + self.uncertainty_us(tone_hz) < 0.4 * cycle_us => {
-                let cycles = ((known.delay_us - fine_us) / cycle_us).round();
-                (fine_us + cycles * cycle_us, true)
+    /// The average's phase, for a line through several tones; `None` before it is ready.
+    pub fn point(&self, tone_hz: f64) -> Option<WrappedPhase> {
+        (self.is_averaged() && !self.is_one_sided()).then(|| WrappedPhase {
+            frequency_hz: tone_hz,
+            turns: turns_of(self.sum),
+            sigma: 0.5e-6 * self.uncertainty_us(tone_hz) * tone_hz,
+        })
+    }
+
+    /// Where the average stands in turns, and whether its whole cycles are settled; otherwise nearest to zero.
+    fn standing(&self, reading: &Reading<'_>, over: bool) -> (f64, bool) {
+        let path = self.cycles.path();
+        // What has happened since the average's last record counts too, unless the take is over.
+        let mean = self.mean.filter(|mean| over || mean.path == path);
+        let settled = mean.and_then(|mean| Some(mean.turns + self.cycles.offset(mean.path)?));
+        match settled {
+            Some(turns) => (turns, true),
+            None => {
+                let skew = reading.reference.skew_us * 1e-6 * reading.tone_hz;
+                (nearest(turns_of(self.sum), skew), false)
             }
-            _ => (fine_us, candidates(fine_us, tone_hz, format).len() == 1),
         }
     }
 
@@ -297,24 +419,30 @@ impl PhaseMeter {
         delay_us(2.0 * sigma_degrees / independent.sqrt(), tone_hz)
     }
 
-    /// The reading at `tone_hz`; with `status` not ok it has no numbers. The wander's rate comes from elsewhere.
+    /// The reading at `tone_hz`, of now or of a take that is `over`; with `status` not ok it has no numbers. The wander's rate comes from elsewhere.
     pub fn reading(
         &mut self,
         status: Validity,
         tone_hz: f64,
         format: &TapeFormat,
         reference: &PhaseReference,
-        known: Option<KnownDelay>,
+        over: bool,
     ) -> PhaseReading {
         let mut reading = PhaseReading::unread(status);
         reading.trail = self.trail.trail();
+        reading.tape_azimuth_arcmin = Some(reference.azimuth_arcmin);
         let rotation = reference.rotation(tone_hz);
-        let fine_us = self.fine_us(tone_hz, reference);
-        let (mean_us, resolved) = self.resolve(fine_us, tone_hz, format, known);
-        // The trail is of the phase as it came in; its mean is the delay's.
-        let mean_degrees = self.sum.arg().to_degrees();
+        let of_tone = Reading {
+            tone_hz,
+            format,
+            reference,
+        };
+        let (turns, resolved) = self.standing(&of_tone, over);
+        let mean_us = of_tone.delay_us(turns);
+        // The trail counts the turns of its paths: the average's tell which delay that is.
+        let counted = self.mean.map_or(turns, |mean| mean.turns);
         for value in &mut reading.trail.values {
-            *value = (mean_us + delay_us(f64::from(*value) - mean_degrees, tone_hz)) as f32;
+            *value = of_tone.delay_us(turns + f64::from(*value) - counted) as f32;
         }
         if !status.is_ok() {
             return reading;
@@ -329,12 +457,13 @@ impl PhaseMeter {
         reading.azimuth_arcmin = Some(reference.azimuth_arcmin(mean_us, format));
         reading.azimuth_uncertainty_arcmin =
             Some(reference.azimuth_uncertainty_arcmin(own_us, format));
-        reading.ambiguous = !resolved;
         let delays = if resolved {
             vec![mean_us]
         } else {
-            candidates(fine_us, tone_hz, format)
+            of_tone.candidates_us(mean_us, own_us)
         };
+        reading.ambiguous = delays.len() > 1;
+        reading.cycles_settled_by = self.cycles.settled_by().filter(|_| resolved);
         let candidates = delays.iter().map(|&us| reference.candidate(us, format));
         reading.candidates = candidates.collect();
         reading.wander_rms_degrees = self.wander.deviation();
@@ -345,39 +474,45 @@ impl PhaseMeter {
         reading.mono_sum_loss_db = mono_sum_loss_db([left, right * gain * gain], sum.re * gain);
         let coherence = self.sum.norm() / (self.powers[0] * self.powers[1]).sqrt();
         reading.coherence = Some(coherence.min(1.0));
+        if !reading.ambiguous {
+            reading.mono_sum_loss_10_khz_db = Some(delay_loss_db(
+                format.delay_us(reading.azimuth_arcmin.unwrap_or(0.0)),
+            ));
+        }
         let quick = self.quick.sum();
         if quick != Complex64::ZERO {
-            // The needle is read from the average's cycle, so that it does not jump at the cut.
-            let from_mean_degrees = (quick * self.sum.conj()).arg().to_degrees();
-            let quick_us = mean_us + delay_us(from_mean_degrees, tone_hz);
             reading.quick_degrees = Some((quick * rotation).arg().to_degrees());
-            reading.quick_delay_us = Some(quick_us);
-            reading.quick_azimuth_arcmin = Some(reference.azimuth_arcmin(quick_us, format));
+            let quick_us = self
+                .quick_turns(quick, turns, resolved)
+                .map(|turns| of_tone.delay_us(turns));
+            reading.quick_delay_us = quick_us;
+            reading.quick_azimuth_arcmin = quick_us.map(|us| reference.azimuth_arcmin(us, format));
         }
         reading
     }
+
+    /// Where the needle is, in turns: followed, or else as near to the average as may be.
+    fn quick_turns(&self, quick: Complex64, mean: f64, resolved: bool) -> Option<f64> {
+        if !resolved {
+            return Some(nearest(turns_of(quick), mean));
+        }
+        let newest = self.newest?;
+        let offset = self.cycles.offset(newest.path)?;
+        Some(nearest(turns_of(quick), newest.turns) + offset)
+    }
+}
+
+/// Level of a mono sum at 10 kHz of two channels alike but for a delay, dB: 20·lg|cos(π·f·Δt)|.
+pub(super) fn delay_loss_db(delay_us: f64) -> f64 {
+    let kept = (std::f64::consts::PI * MONO_HZ * delay_us * 1e-6)
+        .cos()
+        .abs();
+    (20.0 * kept.log10()).max(LEAST_MONO_DB)
 }
 
 /// Delay of a phase at a tone, µs: the inverse of phase = 360·f·delay.
 pub(super) fn delay_us(degrees: f64, tone_hz: f64) -> f64 {
     degrees / 360.0 / tone_hz * 1e6
-}
-
-/// The delays that a fine delay allows within the format's plausible azimuth, nearest zero first.
-fn candidates(fine_us: f64, tone_hz: f64, format: &TapeFormat) -> Vec<f64> {
-    /// More would only fill the screen.
-    const MOST: i32 = 40;
-    let cycle_us = 1e6 / tone_hz;
-    let most_us = format.delay_us(format.plausible_azimuth_arcmin);
-    let mut delays: Vec<f64> = (-MOST..=MOST)
-        .map(|cycles| fine_us + f64::from(cycles) * cycle_us)
-        .filter(|delay_us| delay_us.abs() <= most_us)
-        .collect();
-    if delays.is_empty() {
-        delays.push(fine_us);
-    }
-    delays.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
-    delays
 }
 
 /// Level of left + right against the same levels in phase, dB: 0 = nothing lost.

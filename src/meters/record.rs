@@ -1,5 +1,6 @@
 //! What the front end knows of one block of about 4 ms: the common currency of the meters.
 
+use super::phase_follower::Place;
 use crate::signal::{
     demodulator::BLOCK,
     phasors::{Phasors, mean},
@@ -29,6 +30,8 @@ pub struct Record {
     pub mean_cross: Complex64,
     /// Mean square of everything on each channel.
     pub total_power: [f64; 2],
+    /// Where the phase between the channels is, whole cycles counted; `None` where it could not be followed.
+    pub place: Option<Place>,
 }
 
 impl Default for Record {
@@ -44,6 +47,7 @@ impl Default for Record {
             tone_power: [0.0; 2],
             mean_cross: Complex64::ZERO,
             total_power: [0.0; 2],
+            place: None,
         }
     }
 }

@@ -144,9 +144,13 @@ pub struct MeterSetup {
     /// All tones of the tape chosen, where it is known; the tone nearest to what plays counts. `tone_hz` is then its
     /// main tone.
     pub tape_tones: Vec<ExpectedTone>,
+    /// Whether the technician has said which of the two usual speed tapes plays: it is not asked again then.
+    pub tape_is_certain: bool,
     /// Whether somebody looks at the spectra: they are then worked out twice a second, otherwise, for the strongest lines
     /// alone, every two seconds.
     pub spectra_shown: bool,
+    /// Whether somebody looks at the X–Y figure: it is only then kept.
+    pub xy_shown: bool,
     /// The deck's mechanism, where it is known: lines of flutter are then named after its parts.
     pub mechanism: Option<Arc<Mechanism>>,
     /// The mechanism's reading as found.
@@ -177,7 +181,9 @@ impl MeterSetup {
             level_reference: None,
             inputs: InputPair::default(),
             tape_tones: Vec::new(),
+            tape_is_certain: false,
             spectra_shown: false,
+            xy_shown: false,
             mechanism: None,
             mechanism_as_found: None,
         })
@@ -190,6 +196,16 @@ impl MeterSetup {
         self.tone_correction_percent = tape.frequency_correction_percent;
         self.tone_tolerance_percent = tape.frequency_tolerance_percent;
         self.tape_tones = tape.tones.iter().map(ExpectedTone::from).collect();
+        self
+    }
+
+    /// Reads through an interface of which nothing is known.
+    #[must_use]
+    pub fn without_profile(mut self) -> Self {
+        self.clock_error_ppm = 0.0;
+        self.clock_tolerance_ppm = DEFAULT_CLOCK_TOLERANCE_PPM;
+        self.inputs = InputPair::default();
+        self.full_scale_volts_rms = None;
         self
     }
 

@@ -41,6 +41,12 @@ impl StepWatch {
         self.moving = None;
     }
 
+    /// Tells that the value moves now, from `second` on: it is away until it stands still again.
+    pub fn start_moving(&mut self, second: f64) {
+        self.restart();
+        self.moving = Some(second);
+    }
+
     /// Takes the mean of a second in. True when a step has become certain, and in every second after it until the
     /// value stands still again: what was averaged until now is of no use.
     pub fn push(&mut self, second: f64) -> bool {

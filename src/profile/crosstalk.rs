@@ -3,7 +3,10 @@
 //! What reaches the other input keeps its phase against the tone, and noise does not: the average of the products of
 //! both (coherent detection) finds crosstalk far below the noise, and how far below it could not.
 
-use super::{frames::Frames, tones::Tones};
+use super::{
+    frames::Frames,
+    tones::{Line, Tones},
+};
 
 /// Windows of at least this length.
 const WINDOW_S: f64 = 0.1;
@@ -95,7 +98,7 @@ impl CrosstalkWatch {
             *state = match line {
                 Some(hz) if powers[driven] >= DRIVEN_POWER => {
                     if frame.line_power(1 - driven, hz) < OTHER * powers[driven] {
-                        tones[driven].push(frame, hz);
+                        tones[driven].push(&Line::of(frame, hz));
                         CrosstalkState::Listening
                     } else {
                         CrosstalkState::BothDriven

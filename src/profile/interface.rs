@@ -284,9 +284,14 @@ type Bound<'a> = (&'a str, &'a str, f64, RangeInclusive<f64>, &'a str);
 impl InterfaceProfile {
     /// A profile in which nothing is measured yet.
     pub fn new(description: &SourceDescription) -> Self {
+        Self::unmeasured(device_of(description), description.sample_rate_hz)
+    }
+
+    /// The same, by the device's name as a profile knows it.
+    pub const fn unmeasured(device: String, sample_rate_hz: u32) -> Self {
         Self {
-            device: device_of(description),
-            sample_rate_hz: description.sample_rate_hz,
+            device,
+            sample_rate_hz,
             clock: None,
             inputs: None,
             level: None,

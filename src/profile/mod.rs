@@ -11,7 +11,9 @@ mod date;
 mod frames;
 mod interface;
 pub mod level;
+mod listening;
 pub mod noise;
+mod own;
 mod store;
 mod tones;
 pub mod y_lead;
@@ -21,4 +23,6 @@ pub use interface::{
     ClockFigure, CrosstalkFigure, HumFigure, InterfaceProfile, LevelFigure, NoiseFigure,
     PairFigure, device_of,
 };
+pub use listening::{Heard, ListenFor, Listening};
+pub use own::OwnProfile;
 pub use store::{ProfileStore, StoredProfile, name_for};

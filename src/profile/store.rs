@@ -156,6 +156,20 @@ impl ProfileStore {
         Ok(name)
     }
 
+    /// The name that the profile of a file would be kept under.
+    ///
+    /// # Errors
+    /// When the file is no profile.
+    pub fn name_of_file(&self, path: &Path) -> Result<String, TableError> {
+        let profile = read(path)?;
+        Ok(slug(&profile.device, profile.sample_rate_hz))
+    }
+
+    /// Whether there is a profile of that name, be it sound or not.
+    pub fn has(&self, name: &str) -> bool {
+        is_name(name) && self.path(name).exists()
+    }
+
     /// Deletes the profile of that name.
     ///
     /// # Errors

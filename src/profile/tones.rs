@@ -3,6 +3,7 @@
 use super::frames::Frame;
 use crate::signal::running::Running;
 use realfft::num_complex::Complex64;
+use std::collections::VecDeque;
 
 /// A window is a tone's if this share of its power is in one line.
 const PURE: f64 = 0.9;
@@ -39,9 +40,8 @@ impl Tone {
         }
     }
 
-    fn push(&mut self, frame: &Frame<'_>, hz: f64) {
-        let cross = frame.line_cross(hz);
-        let powers = [0, 1].map(|channel| frame.line_power(channel, hz));
+    fn push(&mut self, line: &Line) {
+        let Line { hz, cross, powers } = *line;
         self.hz.push(hz);
         self.cross += cross;
         self.phase.push((cross * self.first.conj()).arg());
@@ -90,6 +90,71 @@ impl Tone {
     }
 }
 
+/// What one window says of a line in it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Line {
+    hz: f64,
+    cross: Complex64,
+    powers: [f64; 2],
+}
+
+impl Line {
+    /// The line at `hz`.
+    pub(super) fn of(frame: &Frame<'_>, hz: f64) -> Self {
+        Self {
+            hz,
+            cross: frame.line_cross(hz),
+            powers: [0, 1].map(|channel| frame.line_power(channel, hz)),
+        }
+    }
+}
+
+/// Windows at either end of an unbroken run of them that may hold the moment in which a plug went in or a tone began: they
+/// overlap by half, so that two do.
+const EDGE_WINDOWS: usize = 2;
+
+/// An unbroken run of windows with one tone; gives back those away from its edges.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Run {
+    windows: usize,
+    waiting: VecDeque<Line>,
+}
+
+impl Run {
+    /// Another signal, or none: what waits lies at the edge and is dropped.
+    pub(super) fn end(&mut self) {
+        self.windows = 0;
+        self.waiting.clear();
+    }
+
+    /// Whether a window of anything that lasts, the next in the run, is beyond its first edge.
+    pub(super) fn is_inside(&mut self) -> bool {
+        self.windows += 1;
+        self.windows > EDGE_WINDOWS
+    }
+
+    /// Takes the next window; returns the one that turns out to be away from both edges.
+    pub(super) fn push(&mut self, line: Line) -> Option<Line> {
+        let other = |last: &Line| (last.hz / line.hz - 1.0).abs() >= SAME_WITHIN;
+        if self.waiting.back().is_some_and(other) {
+            self.end();
+        }
+        if !self.is_inside() {
+            // Kept only to tell the next tone from this one.
+            self.waiting.clear();
+            self.waiting.push_back(line);
+            return None;
+        }
+        if self.windows == EDGE_WINDOWS + 1 {
+            self.waiting.clear();
+        }
+        self.waiting.push_back(line);
+        (self.waiting.len() > EDGE_WINDOWS)
+            .then(|| self.waiting.pop_front())
+            .flatten()
+    }
+}
+
 /// The tones so far.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tones(Vec<Tone>);
@@ -101,14 +166,14 @@ impl Tones {
         (frame.line_power(channel, hz) >= PURE * frame.power(channel)).then_some(hz)
     }
 
-    /// Takes the line at `hz` of a window in.
-    pub(super) fn push(&mut self, frame: &Frame<'_>, hz: f64) {
-        let same = |tone: &&mut Tone| (tone.hz() / hz - 1.0).abs() < SAME_WITHIN;
+    /// Takes the line of a window in.
+    pub(super) fn push(&mut self, line: &Line) {
+        let same = |tone: &&mut Tone| (tone.hz() / line.hz - 1.0).abs() < SAME_WITHIN;
         if let Some(tone) = self.0.iter_mut().find(same) {
-            tone.push(frame, hz);
+            tone.push(line);
         } else if self.0.len() < MOST_TONES {
-            let mut tone = Tone::new(frame.line_cross(hz));
-            tone.push(frame, hz);
+            let mut tone = Tone::new(line.cross);
+            tone.push(line);
             self.0.push(tone);
         }
     }

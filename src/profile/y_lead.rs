@@ -10,7 +10,7 @@
 
 use super::{
     frames::{Frame, Frames},
-    tones::{Tone, Tones},
+    tones::{Line, Run, Tone, Tones},
 };
 use crate::signal::{cross_spectrum::CrossSpectrum, running::Running};
 use std::f64::consts::{PI, TAU};
@@ -140,6 +140,9 @@ pub struct YLead {
 
 struct Heard {
     tones: Tones,
+    /// The tone, or the noise, in both inputs at the moment.
+    tone_run: Run,
+    noise_run: Run,
     noise: CrossSpectrum,
     noise_powers: [f64; 2],
     noise_gain_db: Running,
@@ -166,6 +169,8 @@ impl YLead {
             frames: Frames::new(sample_rate_hz, WINDOW_S),
             heard: Heard {
                 tones: Tones::default(),
+                tone_run: Run::default(),
+                noise_run: Run::default(),
                 noise: CrossSpectrum::new(sample_rate_hz, f64::INFINITY),
                 noise_powers: [0.0; 2],
                 noise_gain_db: Running::default(),
@@ -185,7 +190,7 @@ impl YLead {
     /// Frames are missing before the next.
     pub fn mark_gap(&mut self) {
         self.frames.mark_gap();
-        self.heard.noise.mark_gap();
+        self.heard.end_runs();
     }
 
     /// What is known so far.
@@ -201,23 +206,42 @@ impl Heard {
         if powers[stronger] < SIGNAL_POWER {
             self.state = YLeadState::NoSignal;
             self.alone = (0, 0);
+            self.end_runs();
         } else if powers[1 - stronger] < ALONE * powers[stronger] {
             self.state = YLeadState::OneInput;
             self.on_one_input(stronger);
+            self.end_runs();
         } else {
             self.state = YLeadState::Listening;
             self.alone = (0, 0);
             let line = [0, 1].map(|channel| Tones::pure_line_hz(frame, channel));
             match line {
                 [Some(hz), Some(_)] => {
-                    self.noise.mark_gap();
-                    self.tones.push(frame, hz);
+                    self.end_noise();
+                    if let Some(line) = self.tone_run.push(Line::of(frame, hz)) {
+                        self.tones.push(&line);
+                    }
                 }
-                [None, None] => self.noise_window(frame),
+                [None, None] => {
+                    self.tone_run.end();
+                    if self.noise_run.is_inside() {
+                        self.noise_window(frame);
+                    }
+                }
                 // A tone begins or ends.
-                _ => self.noise.mark_gap(),
+                _ => self.end_runs(),
             }
         }
+    }
+
+    fn end_runs(&mut self) {
+        self.tone_run.end();
+        self.end_noise();
+    }
+
+    fn end_noise(&mut self) {
+        self.noise_run.end();
+        self.noise.mark_gap();
     }
 
     fn on_one_input(&mut self, channel: usize) {

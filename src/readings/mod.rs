@@ -5,18 +5,23 @@
 //! (JSON `null`). Serialised, this is the `trimwatch.readings/1` format.
 
 mod clock;
+mod directions;
 mod flutter;
 mod level;
 mod mechanism;
 mod notice;
 mod phase;
+mod phase_line;
+mod question;
 mod source;
 mod speed;
 mod tone;
 mod trail;
 mod validity;
+mod xy_figure;
 
 pub use clock::{ClockReading, Synchronisation};
+pub use directions::{BothDirections, Direction, KeptAzimuth};
 pub use flutter::{Component, FlutterBands, FlutterFigures, FlutterReading};
 pub use level::{ChannelLevel, Hum, LevelReading};
 pub use mechanism::{
@@ -25,12 +30,15 @@ pub use mechanism::{
     Quantity, RateMark, RowKind, Spectrum, SteadinessHint, TraceShape, Verdict, WholeFigures,
 };
 pub use notice::{Notice, NoticeCode};
-pub use phase::{PhaseCandidate, PhaseMethod, PhaseReading};
+pub use phase::{CyclesSettled, PhaseCandidate, PhaseMethod, PhaseReading};
+pub use phase_line::{LineVerdict, PhaseLine, PhasePoint};
+pub use question::TapeQuestion;
 pub use source::{InputState, SourceDescription, SourceKind, SourceReading};
 pub use speed::{NeedleReading, NeedleWow, SpeedReading, SpeedWindow, TurnReading};
 pub use tone::ToneReading;
 pub use trail::Trail;
 pub use validity::Validity;
+pub use xy_figure::XyFigure;
 
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
@@ -59,6 +67,9 @@ pub struct Readings {
     /// where the deck's parts are known.
     #[serde(skip_serializing_if = "is_of_no_deck", serialize_with = "plain")]
     pub mechanism: Option<Arc<MechanismReading>>,
+    /// Which of the two usual tapes plays, where that is not clear; written out only then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tape_question: Option<TapeQuestion>,
     /// What the technician should know besides, in words; empty when there is nothing to say.
     pub notices: Vec<Notice>,
 }
@@ -88,6 +99,7 @@ impl Readings {
             level: LevelReading::default(),
             phase: PhaseReading::default(),
             mechanism: None,
+            tape_question: None,
             notices: Vec::new(),
         }
     }

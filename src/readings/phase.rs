@@ -1,6 +1,6 @@
 //! Interchannel phase, delay and azimuth.
 
-use super::{Trail, Validity};
+use super::{PhaseLine, Trail, Validity, XyFigure};
 use serde::Serialize;
 
 /// What the phase was read from.
@@ -11,6 +11,32 @@ pub enum PhaseMethod {
     Tone,
     /// Broadband programme or noise, by cross-correlation.
     Programme,
+}
+
+/// What settled the whole cycles of a tone's phase.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CyclesSettled {
+    /// Only one delay is within the azimuth that the tape format makes plausible.
+    OnlyCandidate,
+    /// A lower tone heard before it.
+    LowerTone,
+    /// Broadband programme or noise heard before it.
+    Programme,
+    /// The tone's level on both channels while the screw turned.
+    Level,
+}
+
+impl CyclesSettled {
+    /// In a few words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::OnlyCandidate => "the only place possible",
+            Self::LowerTone => "a lower tone before",
+            Self::Programme => "programme before",
+            Self::Level => "the level in turning",
+        }
+    }
 }
 
 /// One delay that the fine phase allows.
@@ -41,8 +67,12 @@ pub struct PhaseReading {
     pub azimuth_arcmin: Option<f64>,
     /// Expanded uncertainty (k = 2) of `azimuth_arcmin`, arc minutes: that of the delay and the tape's own.
     pub azimuth_uncertainty_arcmin: Option<f64>,
+    /// Azimuth that the tape was recorded with by its certificate, arc minutes: what is taken out of `azimuth_arcmin`.
+    pub tape_azimuth_arcmin: Option<f64>,
     /// Whether whole cycles are still open; then the numbers are the candidate nearest zero ('fine only').
     pub ambiguous: bool,
+    /// What settled the whole cycles of the tone; `None` while they are open, and for programme, which has none.
+    pub cycles_settled_by: Option<CyclesSettled>,
     /// The delays still possible, nearest zero first; one entry when resolved.
     pub candidates: Vec<PhaseCandidate>,
     /// Standard deviation of the phase over time, degrees.
@@ -53,6 +83,9 @@ pub struct PhaseReading {
     pub wander_rate_hz: Option<f64>,
     /// Level of the mono sum against in-phase channels of the same levels, dB; 0 = nothing lost, negative = lost.
     pub mono_sum_loss_db: Option<f64>,
+    /// What a mono sum of equal channels would lose at 10 kHz with this azimuth, dB (zero or negative, −60 at the least):
+    /// 20·lg|cos(π·f·Δt)|; `None` while whole cycles are open.
+    pub mono_sum_loss_10_khz_db: Option<f64>,
     /// How alike the channels are at the frequencies used: 0 (nothing in common) to 1.
     pub coherence: Option<f64>,
     /// Phase of the last 30 ms or so, degrees: the needle while a screw turns.
@@ -61,6 +94,11 @@ pub struct PhaseReading {
     pub quick_delay_us: Option<f64>,
     /// The azimuth of `quick_delay_us`, arc minutes.
     pub quick_azimuth_arcmin: Option<f64>,
+    /// Phase over frequency, where more than one tone or programme was heard at this azimuth.
+    pub line: Option<PhaseLine>,
+    /// The X–Y figure of the moment, while somebody looks at it.
+    #[serde(skip)]
+    pub figure: Option<XyFigure>,
     /// Quick delay over time, µs.
     #[serde(skip)]
     pub trail: Trail,

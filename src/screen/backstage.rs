@@ -1,10 +1,17 @@
-//! Slow work off the drawing thread: listing the inputs and opening one.
+//! Slow work off the drawing thread: listing the inputs, opening one, and looking for its interface's profile.
 
 use super::{
     inputs::{InputChoice, InputList, Inputs, OpenInput, Wake},
     outputs::{Guide, OutputChoices},
 };
-use crate::{guide::GuideError, meters::MeterSetup, source::SourceError};
+use crate::{
+    guide::GuideError,
+    meters::MeterSetup,
+    profile::{InterfaceProfile, OwnProfile, ProfileStore},
+    readings::SourceDescription,
+    source::SourceError,
+    tables::TableError,
+};
 use crossbeam_channel::{Receiver, Sender};
 use eframe::egui;
 use std::{sync::Arc, thread};
@@ -19,9 +26,20 @@ pub enum Done {
     OutputsListed(OutputChoices),
     /// The output of that start is open, or cannot be opened.
     GuideStarted(u64, Result<Box<dyn Guide>, GuideError>),
+    /// The profile of what runs was looked for.
+    Looked(Box<Looked>),
 }
 
-/// Does it. Only the answer to the last opening is handed on: an input that was overtaken is closed again.
+/// What a look for a profile came to.
+pub struct Looked {
+    /// What it was looked for.
+    pub description: SourceDescription,
+    /// The profile with its name; `None`: there is none.
+    pub found: Result<Option<(String, InterfaceProfile)>, TableError>,
+}
+
+/// Does it. Only the answer to the last opening, and what was looked for in it, is handed on: an input that
+/// was overtaken is closed again.
 pub struct Backstage {
     inputs: Arc<dyn Inputs>,
     ctx: egui::Context,
@@ -105,6 +123,21 @@ impl Backstage {
         self.start("start guide", move || Done::GuideStarted(number, open()))
     }
 
+    /// Starts looking for the profile of what runs in the input opened last.
+    ///
+    /// # Errors
+    /// When the system cannot start a thread.
+    pub fn look_for_profile(
+        &self,
+        store: ProfileStore,
+        description: SourceDescription,
+    ) -> Result<(), SourceError> {
+        self.start("find profile", move || {
+            let found = OwnProfile::find(&store, &description);
+            Done::Looked(Box::new(Looked { description, found }))
+        })
+    }
+
     /// The next thing that is done.
     pub fn take(&mut self) -> Option<Done> {
         loop {
@@ -113,7 +146,7 @@ impl Backstage {
                     self.listing = false;
                     return Some(Done::Listed(list));
                 }
-                Ok((number, Done::Opened(_))) if number != self.opening => {}
+                Ok((number, Done::Opened(_) | Done::Looked(_))) if number != self.opening => {}
                 Ok((_, done)) => return Some(done),
                 Err(_) => return None,
             }

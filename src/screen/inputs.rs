@@ -1,6 +1,6 @@
 //! What the window can be told to listen to. The caller knows the sources; the window only lists and chooses.
 
-use super::screwdrivers::Screwdrivers;
+use super::{deck_shelf::DeckChoice, screwdrivers::Screwdrivers};
 use crate::{meters::MeterSetup, source::SourceError, tables::TapeFormat, worker::Worker};
 use std::path::PathBuf;
 
@@ -92,4 +92,6 @@ pub struct OpenInput {
     pub screwdrivers: Option<Box<dyn Screwdrivers>>,
     /// The tape format it plays, where the input knows it; a virtual deck does.
     pub tape_format: Option<TapeFormat>,
+    /// The mechanism of the deck, where the input knows it; a virtual deck may.
+    pub mechanism: Option<DeckChoice>,
 }

@@ -39,30 +39,43 @@ pub enum Command {
     Jobs,
     /// Readings count as found, or as left.
     Stage,
-    /// Brings back what was taken back last in the job.
-    Redo,
-    /// Puts the readings taken without a job into the one in hand.
-    PutIn,
-    /// Puts the caution on show away, for this job.
-    CautionRead,
-    /// Of the mechanism: keeps the reading as found.
+    /// Puts away what the window says by itself: a step of the first run, or the caution on show, for this job.
+    PutAway,
+    /// Yes to what is asked: the tape is the one it is read as, the readings from before belong to the job. Nothing is
+    /// asked: brings back what was taken back last in the job.
+    AnswerAsRead,
+    /// No: it is the other tape, the readings do not belong to the job.
+    AnswerOther,
+    /// Of the mechanism: keeps the reading as found. Of the azimuth: keeps it as that of forward.
     Keep,
+    /// Of the azimuth: keeps it as that of reverse.
+    KeepReverse,
     /// Of the mechanism: another part of the list, so many places further down.
     Part(isize),
     /// Of the mechanism: the spectrum of the next quantity.
     Quantity,
     /// Of the mechanism: weighted or not.
     Weighting,
-    /// Of the mechanism: what stands beside the list.
+    /// Of the mechanism: what stands beside the list. Of the azimuth: what stands under the scale.
     Details,
 }
 
 impl Command {
-    /// Whether it means something only while the mechanism is in the main view.
+    /// Whether the strip shows it while the azimuth is in the main view, too.
+    pub const fn is_of_azimuth(self) -> bool {
+        matches!(self, Self::Details)
+    }
+
+    /// Whether it means nothing while an adjustment is in the main view, the azimuth apart.
     pub const fn is_of_the_mechanism(self) -> bool {
         matches!(
             self,
-            Self::Keep | Self::Part(_) | Self::Quantity | Self::Weighting | Self::Details
+            Self::Keep
+                | Self::KeepReverse
+                | Self::Part(_)
+                | Self::Quantity
+                | Self::Weighting
+                | Self::Details
         )
     }
 
@@ -84,6 +97,8 @@ pub enum Side {
     Mechanism,
     /// The choice of inputs.
     Inputs,
+    /// What is known of the interface itself.
+    Interface,
     /// What can be turned on a virtual deck.
     Screwdrivers,
     /// The readings kept.
@@ -210,7 +225,7 @@ pub const BINDINGS: &[Binding] = &[
         "v",
         Command::Details,
         "details",
-        "mechanism: one turn, steadiness, since as found",
+        "mechanism: turn, steadiness, since as found; azimuth: figures",
     ),
     binding(
         Key::Q,
@@ -231,7 +246,14 @@ pub const BINDINGS: &[Binding] = &[
         "f",
         Command::Keep,
         "keep as found",
-        "mechanism: keep this reading as found, to compare the next with",
+        "mechanism: keep as found; azimuth: keep as forward",
+    ),
+    binding(
+        Key::U,
+        "u",
+        Command::KeepReverse,
+        "",
+        "azimuth: keep as reverse, to compare with forward",
     ),
     binding(
         Key::Space,
@@ -276,25 +298,11 @@ pub const BINDINGS: &[Binding] = &[
         "readings count as found, or as left",
     ),
     binding(
-        Key::D,
-        "d",
+        Key::Num0,
+        "0",
         Command::Toggle(Side::Standards),
         "standards",
         "the workshop's tapes, name and backup",
-    ),
-    binding(
-        Key::Y,
-        "y",
-        Command::Redo,
-        "",
-        "job: bring back what was taken back last",
-    ),
-    binding(
-        Key::U,
-        "u",
-        Command::PutIn,
-        "",
-        "job: put in the readings taken before it was open",
     ),
     binding(
         Key::R,
@@ -332,6 +340,13 @@ pub const BINDINGS: &[Binding] = &[
         "choose what to listen to",
     ),
     binding(
+        Key::P,
+        "p",
+        Command::Toggle(Side::Interface),
+        "interface",
+        "the interface's own errors: its profile",
+    ),
+    binding(
         Key::S,
         "s",
         Command::Toggle(Side::Screwdrivers),
@@ -355,9 +370,9 @@ pub const BINDINGS: &[Binding] = &[
     binding(
         Key::X,
         "x",
-        Command::CautionRead,
+        Command::PutAway,
         "",
-        "caution read: not again in this job (c still has it)",
+        "caution read: not again in this job (c still has it); skip a step of the first run",
     ),
     binding(
         Key::G,
@@ -374,6 +389,14 @@ pub const BINDINGS: &[Binding] = &[
         "keys",
         "this list",
     ),
+    binding(
+        Key::Y,
+        "y",
+        Command::AnswerAsRead,
+        "",
+        "when asked: yes, or the tape it is read as (d: no, the other); job: bring back",
+    ),
+    binding(Key::D, "d", Command::AnswerOther, "", ""),
     binding(
         Key::Escape,
         "Esc",
@@ -530,6 +553,7 @@ mod tests {
             Side::Tape,
             Side::Mechanism,
             Side::Inputs,
+            Side::Interface,
             Side::Screwdrivers,
             Side::Taken,
             Side::Keys,

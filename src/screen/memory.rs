@@ -1,7 +1,12 @@
-//! What the window remembers from one run to the next: the input, the mechanism, the theme and the keys of a foot
-//! switch, in a small TOML file in the user's own settings folder. A file that cannot be used is told and replaced, never a reason not to start.
+//! What the window remembers from one run to the next: input, tape, tape format, mechanism, theme and the keys of a foot
+//! switch, in a small TOML file in the user's own settings folder. A file that cannot be used is told and replaced, never
+//! a reason not to start.
 
-use super::{deck_shelf::DeckChoice, foot_keys::FootKeys, inputs::InputChoice};
+use super::{
+    deck_shelf::DeckChoice, foot_keys::FootKeys, inputs::InputChoice, model::tape,
+    tape_shelf::TapeList,
+};
+use crate::meters::MeterSetup;
 use directories::ProjectDirs;
 use eframe::egui::{Key, Theme};
 use serde::{Deserialize, Serialize};
@@ -14,7 +19,7 @@ const HEADER: &str =
     "# What the window of trimwatch remembers. It may be deleted: the window then asks anew.\n\n";
 
 /// What is remembered.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Remembered {
     /// The input used last.
     pub input: Option<InputChoice>,
@@ -26,6 +31,63 @@ pub struct Remembered {
     pub job: Option<String>,
     /// The keys of a foot switch.
     pub foot: FootKeys,
+    /// Name of the tape format used last.
+    pub tape_format: Option<String>,
+    /// The tape used last.
+    pub tape: Option<RememberedTape>,
+    /// Whether the window has led through the first steps, or was told not to.
+    pub was_led: bool,
+}
+
+/// A tape: by its name where it is a listed one, and what was typed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct RememberedTape {
+    /// Name of the listed tape.
+    pub name: Option<String>,
+    /// Its tone, Hz; `None`: no tape.
+    pub tone_hz: Option<f64>,
+    /// Correction to the tone, percent.
+    #[serde(default)]
+    pub correction_percent: f64,
+    /// Tolerance of the tone, percent.
+    pub tolerance_percent: Option<f64>,
+}
+
+impl RememberedTape {
+    /// The tape in use.
+    pub fn of(setup: &MeterSetup, tapes: &TapeList) -> Self {
+        Self {
+            name: tape::chosen(setup, tapes).map(|tape| tape.name.clone()),
+            tone_hz: setup.tone_hz,
+            correction_percent: setup.tone_correction_percent,
+            tolerance_percent: setup.tone_tolerance_percent,
+        }
+    }
+
+    /// The settings `before` with this tape.
+    ///
+    /// # Errors
+    /// One line: the tape is not listed any more.
+    pub fn put_into(&self, before: MeterSetup, tapes: &TapeList) -> Result<MeterSetup, String> {
+        let setup = match &self.name {
+            Some(name) => {
+                let tape = tapes.all().find(|tape| tape.name == *name).ok_or_else(|| {
+                    format!("the tape '{name}' that was used last is gone: press t and choose one")
+                })?;
+                before.with_tape(tape)
+            }
+            None => MeterSetup {
+                tone_hz: self.tone_hz,
+                tape_tones: Vec::new(),
+                ..before
+            },
+        };
+        Ok(MeterSetup {
+            tone_correction_percent: self.correction_percent,
+            tone_tolerance_percent: self.tolerance_percent,
+            ..setup
+        })
+    }
 }
 
 /// The file in which it stands.
@@ -36,8 +98,12 @@ pub struct Memory {
 
 #[derive(Serialize, Deserialize, Default)]
 struct File {
+    #[serde(default)]
+    was_led: bool,
     theme: Option<StoredTheme>,
     job: Option<String>,
+    tape_format: Option<String>,
+    tape: Option<RememberedTape>,
     input: Option<StoredInput>,
     mechanism: Option<StoredDeck>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -153,7 +219,7 @@ impl Memory {
     pub fn keep(&self, remembered: &Remembered) -> Result<(), String> {
         let failed = |why: String| {
             let path = self.path.display();
-            format!("{path}: {why}; input, mechanism and theme are not remembered")
+            format!("{path}: {why}; input, tape and theme are not remembered")
         };
         let file = File::from(remembered.clone());
         let text = toml::to_string(&file).map_err(|error| failed(error.to_string()))?;
@@ -174,6 +240,9 @@ impl From<File> for Remembered {
     fn from(file: File) -> Self {
         Self {
             job: file.job,
+            was_led: file.was_led,
+            tape_format: file.tape_format,
+            tape: file.tape,
             theme: file.theme.map(|theme| match theme {
                 StoredTheme::Dark => Theme::Dark,
                 StoredTheme::Light => Theme::Light,
@@ -207,6 +276,9 @@ impl From<Remembered> for File {
     fn from(remembered: Remembered) -> Self {
         Self {
             job: remembered.job,
+            was_led: remembered.was_led,
+            tape_format: remembered.tape_format,
+            tape: remembered.tape,
             theme: remembered.theme.map(|theme| match theme {
                 Theme::Dark => StoredTheme::Dark,
                 Theme::Light => StoredTheme::Light,
@@ -239,6 +311,7 @@ impl From<Remembered> for File {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::screen::tape_shelf::TapeShelf;
 
     fn folder() -> tempfile::TempDir {
         tempfile::tempdir().expect("a folder")
@@ -269,6 +342,14 @@ mod tests {
                     InputChoice::VirtualDeck(_) => Some(DeckChoice::Supplied("plover-r4".into())),
                     InputChoice::SoundCard { .. } => None,
                 },
+                tape_format: Some("cassette-stereo".into()),
+                tape: Some(RememberedTape {
+                    name: matches!(input, InputChoice::Recording(_)).then(|| "speed-3150".into()),
+                    tone_hz: Some(3150.0),
+                    correction_percent: -0.04,
+                    tolerance_percent: None,
+                }),
+                was_led: true,
                 input: Some(input),
                 theme: Some(Theme::Light),
                 job: Some("HL-0031".into()),
@@ -305,6 +386,30 @@ mod tests {
     }
 
     #[test]
+    fn a_tape_comes_back_with_what_was_typed_or_is_told_to_be_gone() {
+        let tapes = TapeShelf::default().list();
+        let fresh = || MeterSetup::new().expect("table");
+        let mut setup = fresh().with_tape(&tapes.supplied[0]);
+        setup.tone_correction_percent = 0.02;
+        let tape = RememberedTape::of(&setup, &tapes);
+        assert_eq!(tape.name.as_deref(), Some("speed-3150"));
+        assert_eq!(tape.put_into(fresh(), &tapes), Ok(setup));
+        let mut typed = fresh();
+        typed.tone_hz = Some(1000.0);
+        typed.tone_tolerance_percent = Some(0.3);
+        let tape = RememberedTape::of(&typed, &tapes);
+        assert_eq!(tape.name, None);
+        let other = fresh().with_tape(&tapes.supplied[1]);
+        assert_eq!(tape.put_into(other, &tapes), Ok(typed));
+        let gone = RememberedTape {
+            name: Some("lent-out".into()),
+            ..RememberedTape::default()
+        };
+        let told = gone.put_into(fresh(), &tapes).expect_err("gone");
+        assert!(told.contains("'lent-out'"), "{told}");
+    }
+
+    #[test]
     fn a_place_that_cannot_be_written_is_told() {
         let folder = folder();
         let in_the_way = folder.path().join("file");
@@ -312,7 +417,7 @@ mod tests {
         let memory = Memory::at(in_the_way.join("window.toml"));
         let told = memory.keep(&Remembered::default()).expect_err("no folder");
         assert!(
-            told.ends_with("input, mechanism and theme are not remembered"),
+            told.ends_with("input, tape and theme are not remembered"),
             "{told}"
         );
     }

@@ -11,6 +11,7 @@ mod backstage;
 mod deck_shelf;
 mod foot_keys;
 mod inputs;
+mod interface;
 mod job_desk;
 mod keys;
 mod log_shelf;
@@ -25,6 +26,7 @@ mod session;
 pub mod sight;
 mod strips;
 mod taken;
+mod tape_shelf;
 mod theme;
 mod views;
 mod window;
@@ -38,9 +40,10 @@ pub use job_desk::{
     ToKeep, Which,
 };
 pub use log_shelf::{LogList, LogShelf};
-pub use memory::{Memory, Remembered};
+pub use memory::{Memory, Remembered, RememberedTape};
 pub use outputs::{Guide, OutputChoice, OutputChoices, Outputs};
 pub use screwdrivers::{Adjustable, Choice, Screwdrivers};
+pub use tape_shelf::{TapeList, TapeShelf};
 pub use window::{ScreenError, ScreenOptions, run};
 
 /// The pages and panels of the job, each by itself: plain data and what is typed go in, wishes come out.

@@ -8,11 +8,13 @@ use super::{
 };
 use crate::{
     meters::MeterSetup,
+    profile::{Heard, ListenFor},
     readings::{InputState, Readings},
     run_in::Feed,
     tables::Limits,
     worker::{Request, Worker},
 };
+use crossbeam_channel::Sender;
 use std::sync::Arc;
 
 /// Snapshots come 30 times a second; none for this long while samples should arrive means that the meters hang.
@@ -162,6 +164,18 @@ impl Session {
     pub fn change_setup(&self, setup: &MeterSetup) -> bool {
         let request = Request::ChangeSetup(Box::new(setup.clone()));
         self.worker.requests.send(request).is_ok()
+    }
+
+    /// Measures the interface by listening to both inputs; false when the worker has ended.
+    pub fn listen(&self, to: ListenFor, told: Sender<Heard>) -> bool {
+        let request = Request::Listen { to, told };
+        self.worker.requests.send(request).is_ok()
+    }
+
+    /// Listens no more.
+    pub fn stop_listening(&self) {
+        // A worker that has ended does not listen either.
+        let _ended = self.worker.requests.send(Request::StopListening);
     }
 
     /// Starts all averages anew; false when the worker has ended.

@@ -8,9 +8,11 @@ use super::{
     log_shelf::LogShelf,
     memory::Memory,
     outputs::Outputs,
+    tape_shelf::TapeShelf,
 };
 use crate::{
     meters::MeterSetup,
+    profile::ProfileStore,
     tables::{Limits, TableError},
 };
 use crossbeam_channel::{Sender, bounded};
@@ -40,7 +42,9 @@ pub struct ScreenOptions {
     pub limits: Limits,
     /// Light or dark; `None`: as remembered, or else as the system has it.
     pub theme: Option<Theme>,
-    /// Where input, mechanism and theme are remembered; `None`: nowhere.
+    /// Whether `setup` holds a tape format that was asked for; otherwise the one remembered is used.
+    pub format_is_given: bool,
+    /// Where input, tape, mechanism and theme are remembered; `None`: nowhere.
     pub memory: Option<Memory>,
     /// The mechanisms to choose from.
     pub decks: DeckShelf,
@@ -50,6 +54,10 @@ pub struct ScreenOptions {
     pub zone: TimeZone,
     /// Where run-in logs are kept.
     pub logs: LogShelf,
+    /// The test tapes to choose from.
+    pub tapes: TapeShelf,
+    /// Where the profiles of interfaces are kept; `None`: nowhere, and every reading is uncorrected.
+    pub profiles: Option<ProfileStore>,
 }
 
 /// Why there is no window: one line that says what to do.

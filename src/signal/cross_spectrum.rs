@@ -5,6 +5,7 @@
 //! Carter 1976) finds the delay to a fraction of a sample; the slope of phase against frequency, weighted as
 //! maximum likelihood asks (coherence²/(1 − coherence²)), refines it.
 
+use super::phase_fit::WrappedPhase;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex64};
 use std::{f64::consts::TAU, sync::Arc};
 
@@ -14,6 +15,11 @@ const LEAST_WINDOW_S: f64 = 0.06;
 const LOWEST_HZ: f64 = 150.0;
 /// Highest, as a share of the sample rate: above lie the converter's filters.
 const HIGHEST: f64 = 0.45;
+/// Above, bands for a line through the phase hold more of the tape than of the head.
+const HIGHEST_BAND_HZ: f64 = 16e3;
+/// A band needs so many bins, and so much agreement of their phases.
+const LEAST_BAND_BINS: f64 = 4.0;
+const LEAST_BAND_AGREES: f64 = 0.7;
 /// Bins that must be coherent: a tone alone is alike in few, and its whole cycles are open.
 const LEAST_COHERENT_BINS: f64 = 20.0;
 /// Transforms that must be averaged before coherence means something.
@@ -161,6 +167,55 @@ impl CrossSpectrum {
             uncertainty_s,
             coherence: self.mean_coherence(&band),
             inverted,
+        })
+    }
+
+    /// The phase in up to `count` bands of equal ratio, each with its scatter about the delay found: what a straight line
+    /// is to be laid through. Bands with too little in common are left out.
+    pub fn phases(&self, delay: &ProgrammeDelay, count: usize) -> Vec<WrappedPhase> {
+        let bin_hz = self.sample_rate_hz / self.length as f64;
+        let highest_hz = (HIGHEST * self.sample_rate_hz).min(HIGHEST_BAND_HZ);
+        let ratio = (highest_hz / LOWEST_HZ).powf(1.0 / count as f64);
+        let edge = |i: usize| (LOWEST_HZ * ratio.powi(i as i32) / bin_hz).ceil() as usize;
+        (0..count)
+            .filter_map(|i| self.band_phase(edge(i)..edge(i + 1).min(self.cross.len()), delay))
+            .collect()
+    }
+
+    fn band_phase(
+        &self,
+        band: std::ops::Range<usize>,
+        delay: &ProgrammeDelay,
+    ) -> Option<WrappedPhase> {
+        let bin_hz = self.sample_rate_hz / self.length as f64;
+        let (mut sum, mut weights, mut hz, mut used) = (Complex64::ZERO, 0.0, 0.0, 0.0);
+        let turned = |bin: usize| {
+            let coherence = self.coherence_squared(bin);
+            let size = self.cross[bin].norm();
+            (coherence > 0.0 && size > 0.0).then(|| {
+                let angle = -TAU * bin_hz * bin as f64 * delay.delay_s;
+                let unit = self.cross[bin] / size * Complex64::from_polar(1.0, angle);
+                (unit, coherence / (1.0 - coherence))
+            })
+        };
+        for bin in band.clone() {
+            if let Some((unit, weight)) = turned(bin) {
+                sum += weight * unit;
+                weights += weight;
+                hz += weight * bin_hz * bin as f64;
+                used += 1.0;
+            }
+        }
+        if used < LEAST_BAND_BINS || sum.norm() < LEAST_BAND_AGREES * weights {
+            return None;
+        }
+        let frequency_hz = hz / weights;
+        // The mean direction's scatter; half-overlapping Hann windows leave about half of the bins independent.
+        let scatter = -2.0 * (sum.norm() / weights).min(1.0).ln();
+        Some(WrappedPhase {
+            frequency_hz,
+            turns: sum.arg() / TAU + frequency_hz * delay.delay_s,
+            sigma: (scatter / (0.5 * used)).sqrt() / TAU,
         })
     }
 

@@ -16,6 +16,7 @@ pub mod kaiser;
 pub mod lanes;
 pub mod lines;
 pub mod magnitudes;
+pub mod phase_fit;
 pub mod phasors;
 pub mod pipeline;
 pub mod quantile;

@@ -36,6 +36,11 @@ impl TapeFormat {
             * 60.0
     }
 
+    /// The head's azimuth for a delay, µs, off a tape that was recorded with an azimuth of its own, arc minutes.
+    pub fn head_azimuth_arcmin(&self, delay_us: f64, tape_azimuth_arcmin: f64) -> f64 {
+        self.azimuth_arcmin(delay_us) - tape_azimuth_arcmin
+    }
+
     /// Interchannel delay of an azimuth error, µs; the inverse of [`TapeFormat::azimuth_arcmin`].
     pub fn delay_us(&self, azimuth_arcmin: f64) -> f64 {
         (azimuth_arcmin / 60.0).to_radians().tan() * self.track_spacing_m / self.tape_speed_m_per_s

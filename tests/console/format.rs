@@ -12,8 +12,10 @@ enum Kind {
     /// A finite number, always.
     Certain,
     List,
+    /// Words, or null.
+    Name,
 }
-use Kind::{Certain, Count, Flag, List, Number, Words};
+use Kind::{Certain, Count, Flag, List, Name, Number, Words};
 
 /// Holds one object against `trimwatch.readings/1`.
 pub fn assert_schema(readings: &Value) {
@@ -28,6 +30,7 @@ pub fn assert_schema(readings: &Value) {
             Number => value.is_null() || value.as_f64().is_some_and(f64::is_finite),
             Certain => value.as_f64().is_some_and(f64::is_finite),
             List => value.is_array(),
+            Name => value.is_null() || value.is_string(),
         };
         assert!(fits, "{path} is {value}");
     }
@@ -39,6 +42,7 @@ pub fn assert_schema(readings: &Value) {
         );
     }
     assert_components(&readings["flutter"]["components"]);
+    assert_line(&readings["phase"]["line"]);
     assert_no_number_without_status(readings);
 }
 
@@ -54,6 +58,35 @@ fn assert_components(components: &Value) {
         assert!(peak <= before, "strongest first: {components}");
         assert!(component.get("part").is_some() && component.get("order").is_some());
         before = peak;
+    }
+}
+
+/// Null, or points by frequency and the line through them.
+fn assert_line(line: &Value) {
+    if line.is_null() {
+        return;
+    }
+    assert!(line["verdict"].is_string(), "{line}");
+    let mut before = 0.0;
+    for point in line["points"].as_array().unwrap() {
+        let hz = point["frequency_hz"].as_f64().unwrap();
+        assert!(hz > before, "lowest first: {line}");
+        before = hz;
+        for field in ["degrees", "uncertainty_degrees"] {
+            assert!(point[field].as_f64().is_some_and(f64::is_finite), "{point}");
+        }
+    }
+    for field in [
+        "delay_us",
+        "delay_uncertainty_us",
+        "intercept_degrees",
+        "intercept_uncertainty_degrees",
+    ] {
+        let value = line.get(field).unwrap();
+        assert!(
+            value.is_null() || value.as_f64().is_some_and(f64::is_finite),
+            "{line}"
+        );
     }
 }
 
@@ -142,9 +175,12 @@ const FIELDS: &[(&str, Kind)] = &[
     ("/phase/degrees", Number),
     ("/phase/delay_us", Number),
     ("/phase/azimuth_arcmin", Number),
+    ("/phase/tape_azimuth_arcmin", Number),
     ("/phase/ambiguous", Flag),
+    ("/phase/cycles_settled_by", Name),
     ("/phase/wander_rms_degrees", Number),
     ("/phase/wander_peak_to_peak_degrees", Number),
     ("/phase/mono_sum_loss_db", Number),
+    ("/phase/mono_sum_loss_10_khz_db", Number),
     ("/notices", List),
 ];

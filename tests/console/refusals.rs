@@ -128,18 +128,23 @@ fn a_wrong_key_or_unit_in_a_deck_is_named_with_file_and_line() {
         (
             "speed_error_percent =",
             "speed_error_ppm =",
-            ["line 11", "speed_error_ppm"],
+            ["line 12", "speed_error_ppm"],
         ),
         (
             "speed_error_percent = 0.24",
             "speed_error_percent = \"0.24 %\"",
-            ["line 11", "speed_error_percent"],
+            ["line 12", "speed_error_percent"],
         ),
-        ("seed = 37", "seed = ", ["line 7", "deck.toml"]),
+        ("seed = 37", "seed = ", ["line 8", "deck.toml"]),
         (
             "tape_format = \"reel-two-track-nab-19\"",
             "tape_format = \"wire\"",
             ["line 6", "wire"],
+        ),
+        (
+            "mechanism = \"plover-r4\"",
+            "mechanism = \"gramophone\"",
+            ["line 7", "gramophone"],
         ),
         ("[head]", "[heads]", ["line", "heads"]),
     ] {

@@ -148,6 +148,24 @@ fn the_left_plug_alone_tells_whether_the_leads_are_swapped() {
     assert_eq!(read(&[tone_pair(400.0, 2.5, 1.0)]).leads, Leads::NotChecked);
 }
 
+/// While the right plug goes in, its input carries the tone for a part of a window: that must not count.
+#[test]
+fn plugs_that_go_in_and_out_while_a_tone_plays_do_not_move_the_figures() {
+    for plugged_at_s in [1.0, 1.013, 1.031, 1.07] {
+        let plugging = take(4.0, -90.0, |t| {
+            let [left, right] = [
+                ratio(GAIN_DB) * sine(400.0, t),
+                sine(400.0, t - 1e-6 * SKEW_US),
+            ];
+            let in_both = (plugged_at_s..3.5).contains(&t);
+            [left, if in_both { right } else { 0.0 }]
+        });
+        let reading = read(&[plugging, tone_pair(6300.0, 2.5, 1.0)]);
+        assert_removed(&reading);
+        assert_eq!(reading.leads, Leads::Straight);
+    }
+}
+
 #[test]
 fn without_a_low_tone_whole_cycles_are_open_and_no_figure_is_given() {
     let reading = read(&[tone_pair(10_000.0, 2.5, 1.0)]);

@@ -10,3 +10,4 @@ mod inputs;
 mod kept;
 mod readings;
 mod simulated_card;
+mod worker;

@@ -409,7 +409,30 @@ fn which_of_two_tapes_plays_is_a_question_with_both_figures() {
         question.contains("-2.06 %") && question.contains("+2.83 %"),
         "{question}"
     );
+    // For a window that puts it with its answers.
+    let put = |setup: &MeterSetup, hz: f64| read(setup, 4.0, pair(hz, 0.0, 0.0)).tape_question;
+    let question = put(&none, 3085.0).unwrap();
+    assert_eq!((question.taken_hz, question.other_hz), (3150.0, 3000.0));
+    assert!((question.measured_hz - 3085.0).abs() < 0.01, "{question:?}");
+    assert!(
+        (question.taken_deviation_percent + 2.063).abs() < 0.001,
+        "{question:?}"
+    );
+    assert!(
+        (question.other_deviation_percent - 2.833).abs() < 0.001,
+        "{question:?}"
+    );
+    // Once it is answered it is not asked again, whatever the answer.
+    for answer_hz in [3000.0, 3150.0] {
+        let answered = MeterSetup {
+            tape_is_certain: true,
+            ..tape(answer_hz)
+        };
+        assert_eq!(put(&answered, 3085.0), None);
+        assert_eq!(asked(&answered, 3085.0), None);
+    }
     // What is plain is not asked.
+    assert_eq!(put(&tape(3150.0), 3170.0), None);
     assert_eq!(asked(&tape(3150.0), 3170.0), None);
     assert_eq!(asked(&none, 3010.0), None);
     assert_eq!(asked(&tape(1000.0), 1003.0), None);

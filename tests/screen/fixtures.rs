@@ -3,10 +3,11 @@
 
 use std::f64::consts::TAU;
 use trimwatch::readings::{
-    ChannelLevel, Component, FlutterBands, FlutterFigures, FlutterReading, Hum, InputState,
-    LevelReading, NeedleReading, NeedleWow, Notice, NoticeCode, PhaseCandidate, PhaseMethod,
-    PhaseReading, Readings, SourceDescription, SourceKind, SourceReading, SpeedReading,
-    SpeedWindow, ToneReading, Trail, TurnReading, Validity,
+    ChannelLevel, Component, CyclesSettled, FlutterBands, FlutterFigures, FlutterReading, Hum,
+    InputState, LevelReading, LineVerdict, NeedleReading, NeedleWow, Notice, NoticeCode,
+    PhaseCandidate, PhaseLine, PhaseMethod, PhasePoint, PhaseReading, Readings, SourceDescription,
+    SourceKind, SourceReading, SpeedReading, SpeedWindow, ToneReading, Trail, TurnReading,
+    Validity, XyFigure,
 };
 
 /// How long a trail is, seconds.
@@ -187,8 +188,10 @@ fn phase(t: f64, arcmin: f64, wander_arcmin: f64) -> PhaseReading {
         delay_us: Some(5.4975 * arcmin),
         delay_uncertainty_us: Some(0.03),
         azimuth_arcmin: Some(arcmin),
-        azimuth_uncertainty_arcmin: None,
+        azimuth_uncertainty_arcmin: Some(0.3),
+        tape_azimuth_arcmin: Some(0.0),
         ambiguous: false,
+        cycles_settled_by: Some(CyclesSettled::OnlyCandidate),
         candidates: vec![PhaseCandidate {
             delay_us: 5.4975 * arcmin,
             azimuth_arcmin: arcmin,
@@ -197,12 +200,75 @@ fn phase(t: f64, arcmin: f64, wander_arcmin: f64) -> PhaseReading {
         wander_peak_to_peak_degrees: Some(1.9),
         wander_rate_hz: Some(0.9),
         mono_sum_loss_db: Some(-0.13),
+        mono_sum_loss_10_khz_db: Some(mono_loss_db(5.4975 * arcmin)),
         coherence: Some(0.998),
         quick_degrees: Some(360.0 * 3150.2e-6 * delay(t)),
         quick_delay_us: Some(delay(t)),
         quick_azimuth_arcmin: Some(delay(t) / 5.4975),
+        line: None,
+        figure: None,
         trail: trail(t, delay),
     }
+}
+
+/// 20·lg|cos(π·f·Δt)| at 10 kHz.
+fn mono_loss_db(delay_us: f64) -> f64 {
+    let kept = (std::f64::consts::PI * 0.01 * delay_us).cos().abs();
+    (20.0 * kept.log10()).max(-60.0)
+}
+
+/// An azimuth that several tones agree on, with its X–Y figure: a lag of 60° at 10 kHz.
+pub fn several_tones(t: f64) -> Readings {
+    let mut readings = in_tolerance(t);
+    readings.phase = phase(t, 3.03, 0.2);
+    readings.phase.tone_hz = Some(10_000.0);
+    readings.phase.degrees = Some(60.0);
+    readings.phase.quick_degrees = Some(60.0);
+    readings.phase.cycles_settled_by = Some(CyclesSettled::LowerTone);
+    let point = |frequency_hz: f64, off: f64| PhasePoint {
+        frequency_hz,
+        degrees: 360e-6 * 16.67 * frequency_hz + off,
+        uncertainty_degrees: 2.2,
+    };
+    readings.phase.line = Some(PhaseLine {
+        points: vec![
+            point(315.0, 0.4),
+            point(1_000.0, -0.7),
+            point(3_150.0, 0.9),
+            point(6_300.0, -0.5),
+            point(10_000.0, 0.1),
+        ],
+        verdict: LineVerdict::Azimuth,
+        delay_us: Some(16.67),
+        delay_uncertainty_us: Some(0.61),
+        intercept_degrees: Some(0.1),
+        intercept_uncertainty_degrees: Some(1.6),
+    });
+    let points = (0..512).map(|i| {
+        let angle = TAU * 0.208_37 * f64::from(i);
+        let noise = 0.015 * (17.0 * angle).sin();
+        [
+            angle.sin() as f32,
+            ((angle - TAU / 6.0).sin() + noise) as f32,
+        ]
+    });
+    readings.phase.figure = Some(XyFigure {
+        points: points.collect(),
+    });
+    readings
+}
+
+/// As [`several_tones`], but that a lead is reversed.
+pub fn reversed_lead(t: f64) -> Readings {
+    let mut readings = several_tones(t);
+    if let Some(line) = &mut readings.phase.line {
+        line.verdict = LineVerdict::OppositePolarity;
+        line.intercept_degrees = Some(180.0);
+        for point in &mut line.points {
+            point.degrees += 180.0;
+        }
+    }
+    readings
 }
 
 fn tone() -> ToneReading {
@@ -293,6 +359,8 @@ pub fn ambiguous(t: f64) -> Readings {
     readings.phase = phase(t, 2.1, 0.3);
     readings.phase.tone_hz = Some(10_000.0);
     readings.phase.ambiguous = true;
+    readings.phase.cycles_settled_by = None;
+    readings.phase.mono_sum_loss_10_khz_db = None;
     readings.phase.candidates = [2.1, -16.1, 20.3, -34.3, 38.5]
         .map(|azimuth_arcmin| PhaseCandidate {
             delay_us: 5.4975 * azimuth_arcmin,

@@ -374,7 +374,7 @@ fn readings_from_before_the_job_can_be_put_into_it() {
         "2 readings were taken before job HL-0031 was open. Put into it, as found?"
     );
     assert_eq!(workshop.job().job.readings.len(), 0, "nobody asked for it");
-    stage.press(Key::U);
+    stage.press(Key::Y);
     wait_for_station(&mut stage, "level and balance", "dB");
     assert_eq!(workshop.job().job.readings.len(), 2);
     stage.settle();

@@ -16,7 +16,7 @@ use trimwatch::{
     meters::MeterSetup,
     screen::{
         self, DeckShelf, Guide, InputChoice, InputList, Inputs, LogShelf, OpenInput, OutputChoices,
-        Outputs, ScreenOptions, Wake,
+        Outputs, ScreenOptions, TapeShelf, Wake,
     },
     source::SourceError,
     tables::{Limits, test_tape},
@@ -57,6 +57,7 @@ impl Inputs for Load {
             worker: Worker { readings, requests },
             screwdrivers: None,
             tape_format: None,
+            mechanism: None,
         })
     }
 }
@@ -84,6 +85,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         jobs: None,
         zone: jiff::tz::TimeZone::UTC,
         logs: LogShelf::default(),
+        tapes: TapeShelf::default(),
+        profiles: None,
+        format_is_given: true,
     })?;
     Ok(())
 }

@@ -5,14 +5,17 @@
     reason = "a test that cannot go on says so by panicking"
 )]
 
+mod azimuth;
 mod cautions;
 mod commands;
+mod first_run;
 mod fixtures;
 mod foot_switch;
 mod from_the_deck;
 mod grey;
 mod guide;
 mod heard_deck;
+mod interface;
 mod job_pictures;
 mod jobs;
 mod live_values;
@@ -20,9 +23,12 @@ mod mechanism;
 mod memory;
 mod panels;
 mod pictures;
+mod profile_pictures;
+mod question;
 mod run_in;
 mod run_in_story;
 mod shown;
+mod simulated_interface;
 mod speakers;
 mod stage;
 mod walk;

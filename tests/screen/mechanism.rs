@@ -27,7 +27,7 @@ fn sent(stage: &Stage) -> Option<Box<MeterSetup>> {
     requests
         .filter_map(|request| match request {
             Request::ChangeSetup(setup) => Some(setup),
-            Request::ResetAverages => None,
+            _ => None,
         })
         .next()
 }
@@ -377,4 +377,31 @@ fn a_reading_that_does_not_stand_is_not_shown_as_one() {
     assert!(listed(&stage).is_empty());
     let kept = heard_deck::reading();
     assert!(Arc::new(kept).status.is_ok(), "the fixture itself stands");
+}
+
+#[test]
+fn a_virtual_deck_brings_its_mechanism_unless_one_was_chosen() {
+    let used = |stage: &Stage| {
+        let mechanism = sent(stage).expect("sent").mechanism;
+        mechanism.map(|mechanism| mechanism.name.clone())
+    };
+    let mut stage = Stage::empty(LAPTOP, 1.0, Theme::Dark);
+    stage.wait_for_listing();
+    stage.enter("Finch 2H, as found");
+    stage.wait_for_input(1);
+    assert_eq!(used(&stage).as_deref(), Some("finch-2h"));
+    // It goes with the deck.
+    stage.press(Key::I);
+    stage.wait_for_listing();
+    stage.enter("USB line input");
+    stage.wait_for_input(2);
+    assert_eq!(used(&stage), None);
+    // What was chosen stays.
+    stage.press(Key::M);
+    stage.enter("mechanism Cassette, dual capstan, one belt (typical)");
+    stage.press(Key::I);
+    stage.wait_for_listing();
+    stage.enter("Finch 2H, as found");
+    stage.wait_for_input(3);
+    assert_eq!(used(&stage).as_deref(), Some("dual-capstan-cassette"));
 }

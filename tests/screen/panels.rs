@@ -88,7 +88,7 @@ fn a_supplied_tape_and_a_format_are_chosen() {
     stage.requests();
     stage.press(Key::T);
     stage
-        .node(Role::ComboBox, "Take from a supplied tape")
+        .node(Role::ComboBox, "Take from a listed tape")
         .click();
     stage.settle();
     stage.harness.get_by_label("Azimuth, 10 kHz").click();

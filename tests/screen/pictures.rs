@@ -299,6 +299,68 @@ fn practising_on_a_virtual_deck() {
     picture(&mut stage, "panel-screwdrivers-dark", &mut results);
 }
 
+/// What the key v puts under the azimuth's scale.
+#[test]
+fn azimuth_details() {
+    let mut results = SnapshotResults::new();
+    let large = vec2(1920.0, 1080.0);
+    let cases: [(&str, Vec2, f32, Theme, Fixture, usize); 7] = [
+        ("xy", LAPTOP, 1.0, Theme::Dark, fixtures::several_tones, 1),
+        ("xy", LAPTOP, 1.0, Theme::Light, fixtures::several_tones, 1),
+        ("line", LAPTOP, 1.0, Theme::Dark, fixtures::several_tones, 2),
+        (
+            "line",
+            LAPTOP,
+            1.0,
+            Theme::Light,
+            fixtures::reversed_lead,
+            2,
+        ),
+        (
+            "line-large",
+            large,
+            1.0,
+            Theme::Light,
+            fixtures::several_tones,
+            2,
+        ),
+        (
+            "line-dense",
+            LAPTOP,
+            2.0,
+            Theme::Dark,
+            fixtures::several_tones,
+            2,
+        ),
+        (
+            "line-none",
+            LAPTOP,
+            1.0,
+            Theme::Dark,
+            fixtures::in_tolerance,
+            2,
+        ),
+    ];
+    for (name, size, scale, theme, fixture, faces) in cases {
+        let mut stage = Stage::playing_in(size, scale, theme, fixture);
+        stage.press(Key::Num3);
+        for _ in 0..faces {
+            stage.press(Key::V);
+        }
+        let name = format!("azimuth-{name}-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+    for theme in [Theme::Dark, Theme::Light] {
+        let mut stage = Stage::playing_in(LAPTOP, 1.0, theme, fixtures::in_tolerance);
+        stage.press(Key::Num3);
+        stage.press(Key::F);
+        stage.play(fixtures::slow_deck, 1.0);
+        stage.press(Key::E);
+        let name = format!("azimuth-directions-{}", themed(theme));
+        picture(&mut stage, &name, &mut results);
+    }
+}
+
 #[test]
 fn the_first_page() {
     let mut results = SnapshotResults::new();

@@ -121,7 +121,8 @@ fn the_status_strip_says_what_runs() {
     let stage = Stage::playing(fixtures::fast_deck);
     for (name, value) in [
         ("input", "USB line input (running)"),
-        ("rate", "48 kHz · 24-bit · stereo · ALSA · 512 frames"),
+        ("rate", "48 kHz · 24-bit · stereo"),
+        ("interface", "uncorrected"),
         ("peak", "−9.6 / −12.7 dBFS good"),
         ("lost", "nothing"),
         ("tape", "Speed, 3150 Hz"),

@@ -25,8 +25,9 @@ use trimwatch::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
-        Adjustable, Choice, DeckShelf, InputChoice, InputEntry, InputList, Inputs, JobRecord,
-        LogShelf, Memory, OpenInput, ScreenApp, ScreenOptions, Screwdrivers, Wake,
+        Adjustable, Choice, DeckChoice, DeckShelf, InputChoice, InputEntry, InputList, Inputs,
+        JobRecord, LogShelf, Memory, OpenInput, ScreenApp, ScreenOptions, Screwdrivers, TapeShelf,
+        Wake,
     },
     source::SourceError,
     tables::{Limits, mechanism, test_tapes},
@@ -126,6 +127,8 @@ impl Inputs for StageInputs {
             },
             screwdrivers,
             tape_format: None,
+            mechanism: matches!(choice, InputChoice::VirtualDeck(_))
+                .then(|| DeckChoice::Supplied("finch-2h".into())),
         })
     }
 }
@@ -181,6 +184,35 @@ fn memory_folder(memory: Option<&Path>) -> DeckShelf {
         .map_or_else(DeckShelf::default, |folder| {
             DeckShelf::at(folder.join("decks"))
         })
+}
+
+/// Options of a window that knows no user: no tape, no memory, no profiles.
+pub fn options() -> ScreenOptions {
+    ScreenOptions {
+        inputs: Arc::new(StageInputs::default()),
+        outputs: Arc::new(Speakers::default()),
+        start: None,
+        setup: MeterSetup::new().expect("table"),
+        limits: Limits::supplied().expect("table"),
+        theme: Some(Theme::Dark),
+        format_is_given: false,
+        memory: None,
+        decks: DeckShelf::default(),
+        logs: LogShelf::default(),
+        tapes: TapeShelf::default(),
+        profiles: None,
+        jobs: None,
+        zone: TimeZone::UTC,
+    }
+}
+
+/// The sound card of the stage.
+pub fn sound_card() -> Option<InputChoice> {
+    Some(InputChoice::SoundCard {
+        id: "alsa:usb".into(),
+        channels: vec![],
+        rate_hz: None,
+    })
 }
 
 /// The screen and its inputs.
@@ -341,26 +373,42 @@ impl Stage {
         logs: LogShelf,
         jobs: Option<Box<dyn JobRecord>>,
     ) -> Self {
-        let inputs = Arc::new(StageInputs::default());
-        let shared = inputs.clone();
-        let speakers = Arc::new(Speakers::default());
-        let outputs = speakers.clone();
+        let mut options = options();
         let tape = &test_tapes().expect("table")[0];
-        let mut setup = MeterSetup::new().expect("table").with_tape(tape);
-        setup.mechanism = deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
-        let mut options = Some(ScreenOptions {
-            inputs: shared,
-            outputs,
-            start,
-            setup,
-            limits: Limits::supplied().expect("table"),
-            theme,
-            decks: memory_folder(memory.as_deref()),
-            memory: memory.map(Memory::at),
-            logs,
-            jobs,
-            zone: TimeZone::UTC,
-        });
+        options.setup = options.setup.with_tape(tape);
+        options.setup.mechanism =
+            deck.map(|name| Arc::new(mechanism(name).expect("a supplied deck")));
+        options.start = start;
+        options.theme = theme;
+        options.decks = memory_folder(memory.as_deref());
+        options.memory = memory.map(Memory::at);
+        options.logs = logs;
+        options.jobs = jobs;
+        Self::of(size, pixels_per_point, options)
+    }
+
+    /// A window with these options; its inputs are the test's own.
+    pub fn of(size: Vec2, pixels_per_point: f32, mut options: ScreenOptions) -> Self {
+        let inputs = Arc::new(StageInputs::default());
+        options.inputs = inputs.clone();
+        Self::with_inputs(size, pixels_per_point, options, inputs)
+    }
+
+    /// A window with these options and inputs that the test does not play: those of the options.
+    pub fn with_real_inputs(options: ScreenOptions) -> Self {
+        Self::with_inputs(LAPTOP, 1.0, options, Arc::default())
+    }
+
+    fn with_inputs(
+        size: Vec2,
+        pixels_per_point: f32,
+        mut options: ScreenOptions,
+        inputs: Arc<StageInputs>,
+    ) -> Self {
+        let speakers = Arc::new(Speakers::default());
+        options.outputs = speakers.clone();
+        let theme = options.theme;
+        let mut options = Some(options);
         let harness = Harness::builder()
             .with_size(size + 2.0 * HARNESS_MARGIN)
             .with_pixels_per_point(pixels_per_point)
@@ -454,6 +502,35 @@ impl Stage {
             thread::sleep(Duration::from_millis(2));
             self.harness.step();
         }
+    }
+
+    /// Steps until what a screen reader hears as the value of a status is `value`.
+    pub fn wait_for_status(&mut self, name: &str, value: &str) {
+        let deadline = Instant::now() + Duration::from_secs(20);
+        loop {
+            let heard = self.all_heard(Role::Status, name);
+            if heard.iter().any(|heard| heard == value) {
+                return;
+            }
+            assert!(
+                Instant::now() < deadline,
+                "'{name}' is {heard:?} and not '{value}'"
+            );
+            thread::sleep(Duration::from_millis(2));
+            self.harness.step();
+        }
+    }
+
+    /// The settings that the screen has asked for since the last call, the newest last.
+    pub fn setups(&self) -> Vec<MeterSetup> {
+        let setups = self
+            .requests()
+            .into_iter()
+            .filter_map(|request| match request {
+                Request::ChangeSetup(setup) => Some(*setup),
+                _ => None,
+            });
+        setups.collect()
     }
 
     /// Publishes `seconds` of a fixture, one frame a snapshot.
@@ -560,6 +637,13 @@ impl Stage {
     /// Gives the focus to what has that label, wherever it is scrolled to, and presses Enter.
     pub fn activate(&mut self, label: &str) {
         self.harness.get_by_label(label).focus();
+        self.settle();
+        self.press(egui::Key::Enter);
+    }
+
+    /// Presses the button of that name by keyboard, be it in sight or not.
+    pub fn enter(&mut self, button: &str) {
+        self.node(Role::Button, button).focus();
         self.settle();
         self.press(egui::Key::Enter);
     }

@@ -9,6 +9,7 @@
 )]
 
 mod azimuth;
+mod azimuth_coarse_to_fine;
 mod bias;
 mod changing_signals;
 mod conventions;
@@ -23,6 +24,7 @@ mod hostile_samples;
 mod latency;
 mod live_path;
 mod memory;
+mod phase_line;
 mod ppm;
 mod quasi_peak;
 mod stage;

@@ -3,6 +3,7 @@
 use super::super::{ConsoleError, Reader, deliver, settings::SourceSetting, watch::interrupt};
 use crate::{
     meters::MeterSetup,
+    profile::{ListenFor, Listening},
     readings::{ClockReading, InputState, Readings, SourceDescription},
     source::{
         FrameSource, RunningSource, SourceEvent,
@@ -26,28 +27,18 @@ const CHUNK_FRAMES: usize = 1024;
 /// How long after the time asked for a signal that does not come is waited for.
 const PATIENCE: Duration = Duration::from_secs(5);
 
-/// A measurement that is fed with both inputs.
-pub(super) trait Listener {
-    /// Takes interleaved frames in.
-    fn push(&mut self, interleaved: &[f32]);
-    /// Frames are missing before the next.
-    fn mark_gap(&mut self);
-    /// What it hears, in words for the technician.
-    fn state(&mut self) -> String;
-}
-
-/// Feeds what `make` makes for the source's rate, and tells on the way what is heard where that changes.
-pub(super) fn listen<L: Listener>(
+/// Listens at the source's rate, and tells on the way what is heard where that changes.
+pub(super) fn listen(
     source: SourceSetting,
     seconds: f64,
     out: &mut dyn Write,
-    make: impl FnOnce(f64) -> L,
-) -> Result<(SourceDescription, L), ConsoleError> {
+    to: ListenFor,
+) -> Result<(SourceDescription, Listening), ConsoleError> {
     match source {
-        SourceSetting::Frames(source) => offline(source, seconds, make),
+        SourceSetting::Frames(source) => offline(source, seconds, to),
         live @ SourceSetting::SoundCard(_) => {
             let name = live.name();
-            live_input(&live.start()?, &name, seconds, out, make)
+            live_input(&live.start()?, &name, seconds, out, to)
         }
     }
 }
@@ -62,15 +53,15 @@ fn both_inputs(description: &SourceDescription) -> Result<(), ConsoleError> {
     )))
 }
 
-fn offline<L: Listener>(
+fn offline(
     mut source: Box<dyn FrameSource>,
     seconds: f64,
-    make: impl FnOnce(f64) -> L,
-) -> Result<(SourceDescription, L), ConsoleError> {
+    to: ListenFor,
+) -> Result<(SourceDescription, Listening), ConsoleError> {
     let description = source.description().clone();
     both_inputs(&description)?;
     let rate_hz = f64::from(description.sample_rate_hz);
-    let mut listener = make(rate_hz);
+    let mut listener = Listening::new(to, rate_hz);
     let mut chunk = vec![0.0; 2 * CHUNK_FRAMES];
     let mut left = (seconds * rate_hz) as u64;
     while left > 0 {
@@ -87,20 +78,20 @@ fn offline<L: Listener>(
     Ok((description, listener))
 }
 
-fn live_input<L: Listener>(
+fn live_input(
     source: &RunningSource,
     name: &str,
     seconds: f64,
     out: &mut dyn Write,
-    make: impl FnOnce(f64) -> L,
-) -> Result<(SourceDescription, L), ConsoleError> {
+    to: ListenFor,
+) -> Result<(SourceDescription, Listening), ConsoleError> {
     let interrupt = interrupt()?;
     let begun = Instant::now();
     let patience = Duration::from_secs_f64(seconds) + PATIENCE;
     let (description, mut ring) = opened(&source.events, name)?;
     both_inputs(&description)?;
     let rate_hz = f64::from(description.sample_rate_hz);
-    let mut listener = make(rate_hz);
+    let mut listener = Listening::new(to, rate_hz);
     let mut chunk = vec![0.0; 2 * CHUNK_FRAMES];
     let (mut frames, mut told_at_s, mut told) = (0, 0.0, String::new());
     while interrupt.is_empty() && begun.elapsed() < patience {
@@ -128,7 +119,7 @@ fn live_input<L: Listener>(
         let at_s = frames as f64 / rate_hz;
         if at_s - told_at_s >= TELL_EVERY_S {
             told_at_s = at_s;
-            let state = listener.state();
+            let state = listener.heard().words();
             if state != told && deliver(out, &format!("{at_s:>8.1} s  {state}\n"))? == Reader::Gone
             {
                 break;
@@ -163,7 +154,7 @@ fn opened(
     }
 }
 
-fn drain(ring: &mut FrameConsumer, chunk: &mut [f32], listener: &mut impl Listener) -> u64 {
+fn drain(ring: &mut FrameConsumer, chunk: &mut [f32], listener: &mut Listening) -> u64 {
     let mut taken = 0;
     loop {
         match ring.pop(chunk) {

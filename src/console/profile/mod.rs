@@ -7,20 +7,16 @@ mod settings;
 pub use settings::ProfileSettings;
 
 use self::{
-    listen::{Listener, listen, watch_clock},
+    listen::{listen, watch_clock},
     settings::{Keeping, Measurement},
 };
 use super::{ConsoleError, Outcome, deliver, page::Page};
 use crate::{
     meters::MeterSetup,
     profile::{
-        ClockFigure, CrosstalkFigure, InterfaceProfile, LevelFigure, NoiseFigure, PairFigure,
-        ProfileStore,
-        crosstalk::{CrosstalkState, CrosstalkWatch},
+        ClockFigure, Heard, InterfaceProfile, LevelFigure, ProfileStore,
         level::{KnownSine, full_scale},
         name_for,
-        noise::{NoiseState, SelfNoise},
-        y_lead::{YLead, YLeadState},
     },
     readings::{ClockReading, SourceDescription, SourceKind, Synchronisation},
 };
@@ -85,22 +81,13 @@ fn measure(
             let (description, reading) = watch_clock(source, seconds, out)?;
             (description, clock(&reading, now))
         }
-        Measurement::YLead { source, seconds } => {
-            let (description, mut lead) =
-                listen(source, seconds, out, |rate_hz| Lead(YLead::new(rate_hz)))?;
-            (description, y_lead(&mut lead.0, now))
-        }
-        Measurement::Noise { source, seconds } => {
-            let (description, noise) = listen(source, seconds, out, |rate_hz| {
-                Shorted(SelfNoise::new(rate_hz))
-            })?;
-            (description, self_noise(&noise.0, now))
-        }
-        Measurement::Crosstalk { source, seconds } => {
-            let (description, watch) = listen(source, seconds, out, |rate_hz| {
-                Driven(CrosstalkWatch::new(rate_hz))
-            })?;
-            (description, crosstalk(&watch.0, now))
+        Measurement::Listen {
+            to,
+            source,
+            seconds,
+        } => {
+            let (description, mut listening) = listen(source, seconds, out, to)?;
+            (description, heard(listening.heard(), now))
         }
         Measurement::Level {
             source,
@@ -185,37 +172,18 @@ fn clock(reading: &ClockReading, now: SystemTime) -> Found {
     }
 }
 
-fn y_lead(lead: &mut YLead, now: SystemTime) -> Found {
-    let reading = lead.reading();
+fn heard(heard: Heard, now: SystemTime) -> Found {
     let mut page = Page::default();
-    pages::y_lead(&mut page, &reading);
-    Found {
-        page,
-        change: PairFigure::of(&reading, now)
-            .map(|figure| -> Change { Box::new(move |profile| profile.inputs = Some(figure)) }),
+    match &heard {
+        Heard::YLead(reading) => pages::y_lead(&mut page, reading),
+        Heard::Noise(reading) => pages::noise(&mut page, reading),
+        Heard::Crosstalk(reading) => pages::crosstalk(&mut page, reading),
     }
-}
-
-fn self_noise(noise: &SelfNoise, now: SystemTime) -> Found {
-    let reading = noise.reading();
-    let mut page = Page::default();
-    pages::noise(&mut page, &reading);
     Found {
         page,
-        change: NoiseFigure::of(&reading, now)
-            .map(|figure| -> Change { Box::new(move |profile| profile.noise = Some(figure)) }),
-    }
-}
-
-fn crosstalk(watch: &CrosstalkWatch, now: SystemTime) -> Found {
-    let reading = watch.reading();
-    let mut page = Page::default();
-    pages::crosstalk(&mut page, &reading);
-    Found {
-        page,
-        change: CrosstalkFigure::of(&reading, now).map(|figure| -> Change {
+        change: heard.is_done().then(|| -> Change {
             Box::new(move |profile| {
-                profile.crosstalk = Some(figure.completed_by(profile.crosstalk.as_ref()));
+                let _stands = heard.keep_in(profile, now);
             })
         }),
     }
@@ -232,64 +200,5 @@ fn level(
     Found {
         page,
         change: Some(Box::new(move |profile| profile.level = Some(figure))),
-    }
-}
-
-struct Lead(YLead);
-struct Shorted(SelfNoise);
-struct Driven(CrosstalkWatch);
-
-impl Listener for Lead {
-    fn push(&mut self, interleaved: &[f32]) {
-        self.0.push(interleaved);
-    }
-    fn mark_gap(&mut self) {
-        self.0.mark_gap();
-    }
-    fn state(&mut self) -> String {
-        let reading = self.0.reading();
-        match reading.state {
-            // What is plugged in now, also after there is a figure.
-            YLeadState::Done => match reading.tones.len() {
-                0 => "the figures stand, from noise".into(),
-                tones => format!("the figures stand, from {tones} tones"),
-            },
-            state => state.words().into(),
-        }
-    }
-}
-
-impl Listener for Shorted {
-    fn push(&mut self, interleaved: &[f32]) {
-        self.0.push(interleaved);
-    }
-    fn mark_gap(&mut self) {
-        self.0.mark_gap();
-    }
-    fn state(&mut self) -> String {
-        match self.0.reading().state {
-            NoiseState::Done => "noise is being averaged".into(),
-            state => state.words().into(),
-        }
-    }
-}
-
-impl Listener for Driven {
-    fn push(&mut self, interleaved: &[f32]) {
-        self.0.push(interleaved);
-    }
-    fn mark_gap(&mut self) {
-        self.0.mark_gap();
-    }
-    fn state(&mut self) -> String {
-        let reading = self.0.reading();
-        match reading.state {
-            CrosstalkState::Done => format!(
-                "tones read: {} into right, {} into left",
-                reading.into_right.len(),
-                reading.into_left.len()
-            ),
-            state => state.words().into(),
-        }
     }
 }

@@ -6,7 +6,7 @@ use super::super::{
     settings::SourceSetting,
 };
 use crate::profile::{
-    ProfileStore,
+    ListenFor, ProfileStore,
     level::{DEFAULT_METER_TOLERANCE_PERCENT, KnownSine},
 };
 use std::path::PathBuf;
@@ -32,7 +32,8 @@ pub(super) enum Measurement {
         source: SourceSetting,
         seconds: f64,
     },
-    YLead {
+    Listen {
+        to: ListenFor,
         source: SourceSetting,
         seconds: f64,
     },
@@ -40,14 +41,6 @@ pub(super) enum Measurement {
         source: SourceSetting,
         seconds: f64,
         sine: KnownSine,
-    },
-    Noise {
-        source: SourceSetting,
-        seconds: f64,
-    },
-    Crosstalk {
-        source: SourceSetting,
-        seconds: f64,
     },
 }
 
@@ -100,15 +93,9 @@ fn step(step: ProfileStep) -> Result<Step, ConsoleError> {
             };
             Step::Measure(measurement, Keeping::under(arguments.name)?)
         }
-        ProfileStep::YLead(arguments) => listening(arguments, |source, seconds| {
-            Measurement::YLead { source, seconds }
-        })?,
-        ProfileStep::Noise(arguments) => listening(arguments, |source, seconds| {
-            Measurement::Noise { source, seconds }
-        })?,
-        ProfileStep::Crosstalk(arguments) => listening(arguments, |source, seconds| {
-            Measurement::Crosstalk { source, seconds }
-        })?,
+        ProfileStep::YLead(arguments) => listening(arguments, ListenFor::YLead)?,
+        ProfileStep::Noise(arguments) => listening(arguments, ListenFor::Noise)?,
+        ProfileStep::Crosstalk(arguments) => listening(arguments, ListenFor::Crosstalk)?,
         ProfileStep::Level(arguments) => {
             let sine = KnownSine {
                 volts_rms: arguments.volts,
@@ -133,15 +120,13 @@ fn step(step: ProfileStep) -> Result<Step, ConsoleError> {
     })
 }
 
-fn listening(
-    arguments: ListenArguments,
-    measurement: impl FnOnce(SourceSetting, f64) -> Measurement,
-) -> Result<Step, ConsoleError> {
-    let source = source(arguments.source)?;
-    Ok(Step::Measure(
-        measurement(source, arguments.seconds),
-        Keeping::under(arguments.name)?,
-    ))
+fn listening(arguments: ListenArguments, to: ListenFor) -> Result<Step, ConsoleError> {
+    let measurement = Measurement::Listen {
+        to,
+        source: source(arguments.source)?,
+        seconds: arguments.seconds,
+    };
+    Ok(Step::Measure(measurement, Keeping::under(arguments.name)?))
 }
 
 fn source(arguments: SourceArguments) -> Result<SourceSetting, ConsoleError> {

@@ -15,15 +15,18 @@ use super::{
     last_turn::Turn,
     level::LevelMeter,
     motion::MotionTap,
-    phase::{KnownDelay, PhaseMeter, PhaseReference, delay_us},
+    phase::{KnownDelay, PhaseMeter, PhaseReference},
+    phase_line::PhaseLineMeter,
     programme_phase::ProgrammePhase,
     record::Record,
     speed::SpeedMeter,
     tone_averages::ToneAverages,
     tone_lock::{LockEvent, ToneLock},
+    whole_cycles::Reading,
+    xy::XyRing,
 };
 use crate::{
-    readings::{Readings, SourceReading},
+    readings::{PhaseLine, Readings, SourceReading},
     signal::{dropout::DropoutWatch, frames::take_apart, magnitudes::Magnitudes},
 };
 
@@ -43,8 +46,8 @@ const ANALYSE_EVERY_S: f64 = 0.45;
 const ANALYSE_UNSEEN_EVERY_S: f64 = 2.0;
 /// ...once there is this much to look at.
 const ANALYSE_LEAST_S: f64 = 1.0;
-/// Past this many degrees a move of the azimuth may have gone over a whole cycle.
-const SURE_MOVE_DEGREES: f64 = 120.0;
+/// Whether whole cycles can be settled is looked at every so many blocks, about ten times a second.
+const SETTLE_EVERY_BLOCKS: u64 = 25;
 
 /// The meters of one stream.
 pub struct MeterBank {
@@ -68,11 +71,12 @@ pub struct MeterBank {
     flutter: FlutterMeter,
     level: LevelMeter,
     phase: PhaseMeter,
+    phase_line: PhaseLineMeter,
+    xy: XyRing,
     programme: Option<ProgrammePhase>,
     section: Option<Section>,
     sections: u32,
     times_moved: u32,
-    known_delay: Option<KnownDelay>,
     best_section: Option<Box<Parts>>,
     motion: MotionTap,
     analyst: Option<Box<Analyst>>,
@@ -115,11 +119,13 @@ impl MeterBank {
             flutter: FlutterMeter::new(output_rate_hz),
             level: LevelMeter::new(sample_rate_hz, block_samples, channels),
             phase: PhaseMeter::new(blocks_per_s),
-            programme: (channels > 1).then(|| ProgrammePhase::new(sample_rate_hz)),
+            phase_line: PhaseLineMeter::new(),
+            xy: XyRing::new(sample_rate_hz),
+            programme: (channels > 1)
+                .then(|| ProgrammePhase::new(sample_rate_hz, &setup.tape_format)),
             section: None,
             sections: 0,
             times_moved: 0,
-            known_delay: None,
             best_section: None,
             motion: MotionTap::new(output_rate_hz, channels),
             analyst: None,
@@ -166,6 +172,8 @@ impl MeterBank {
     pub fn mark_gap(&mut self) {
         self.filled = 0;
         self.lock.mark_gap();
+        self.phase.mark_gap();
+        self.xy.clear();
         self.dropouts.restart();
         if let Some(programme) = &mut self.programme {
             programme.mark_gap();
@@ -175,9 +183,6 @@ impl MeterBank {
     /// Takes new settings. The averages begin anew where the expected tone or the clock's error changes.
     pub fn change_setup(&mut self, setup: &MeterSetup) {
         let before = std::mem::replace(&mut self.setup, setup.clone());
-        if before.tape_format != setup.tape_format {
-            self.known_delay = None;
-        }
         if before.mechanism != setup.mechanism {
             self.speed.set_turn(Turn::of(setup.mechanism.as_deref()));
         }
@@ -186,9 +191,15 @@ impl MeterBank {
             && before.tape_tones == setup.tape_tones
             && before.clock_error_ppm == setup.clock_error_ppm
             && before.inputs.opposite_polarity == setup.inputs.opposite_polarity;
-        if before.inputs != setup.inputs {
-            // It was said behind other inputs.
-            self.known_delay = None;
+        if before.inputs != setup.inputs || before.tape_format != setup.tape_format {
+            // It was said behind other inputs, or of another head.
+            self.phase.cycles().open();
+        }
+        if let Some(programme) = &mut self.programme {
+            programme.set_format(&setup.tape_format);
+        }
+        if !setup.xy_shown {
+            self.xy.clear();
         }
         if !same_tone && let Some(section) = self.section {
             self.start_section(section.tone_hz);
@@ -197,7 +208,9 @@ impl MeterBank {
 
     /// Starts all averages anew.
     pub fn reset_averages(&mut self) {
-        self.known_delay = self.delay_known_now();
+        let known = self.delay_known_now();
+        self.phase.cycles().offer(known);
+        self.phase_line.clear();
         self.stale_records = self.gate.length();
         self.tone = ToneAverages::default();
         self.speed.reset();
@@ -274,6 +287,12 @@ impl MeterBank {
                 .filter(|notice| best.notices.iter().all(|other| other.code != notice.code))
                 .collect::<Vec<_>>();
             best.notices.extend(only_here);
+            // The last tone has the tones before it in its line.
+            let points =
+                |line: &Option<PhaseLine>| line.as_ref().map_or(0, |line| line.points.len());
+            if points(&parts.phase.line) > points(&best.phase.line) {
+                best.phase.line = parts.phase.line.take();
+            }
             parts = best;
         }
         parts.into_readings(source)
@@ -292,6 +311,11 @@ impl MeterBank {
             .level
             .push_samples(&self.pending, &magnitudes, following);
         self.signal_blocks += u64::from(total_power[0].max(total_power[1]) > SIGNAL_POWER);
+        if self.setup.xy_shown
+            && let [left, right] = self.pending.as_slice()
+        {
+            self.xy.push(left, right);
+        }
         let event = self.lock.push(&self.pending, &mut self.record);
         self.record.total_power = total_power;
         if following {
@@ -337,10 +361,10 @@ impl MeterBank {
 
     /// Hands the record to the needles at once and to the averages through the gate.
     fn distribute(&mut self) {
+        self.phase.push_live(&mut self.record);
         let record = &self.record;
         self.speed.push_live(record);
         self.level.push_live(record);
-        self.phase.push_live(record);
         let mut usage = self.gate.push(record);
         if self.stale_records > 0 {
             self.stale_records -= 1;
@@ -367,19 +391,30 @@ impl MeterBank {
         if self.phase.push_late(late, usage) {
             self.azimuth_moved();
         }
+        if self.blocks.is_multiple_of(SETTLE_EVERY_BLOCKS) {
+            self.settle_cycles();
+        }
+    }
+
+    fn settle_cycles(&mut self) {
+        let Some(section) = self
+            .section
+            .filter(|_| self.channels > 1 && self.lock.is_following())
+        else {
+            return;
+        };
+        let reference = self.phase_reference();
+        self.phase.settle(&Reading {
+            tone_hz: section.tone_hz,
+            format: &self.setup.tape_format,
+            reference: &reference,
+        });
     }
 
     fn azimuth_moved(&mut self) {
-        let known = self.delay_known_now();
-        let moved_degrees = self.phase.off_the_average_degrees();
-        self.known_delay = known.zip(self.section).and_then(|(known, section)| {
-            (moved_degrees.abs() < SURE_MOVE_DEGREES).then_some(KnownDelay {
-                delay_us: known.delay_us + delay_us(moved_degrees, section.tone_hz),
-                ..known
-            })
-        });
-        self.phase.begin_anew();
-        // What programme said of the delay was said of another azimuth.
+        // What was said before was said of another azimuth.
+        self.phase.cycles().offer(None);
+        self.phase_line.clear();
         if let Some(programme) = &mut self.programme {
             programme.reset();
         }
@@ -393,11 +428,16 @@ impl MeterBank {
             .is_some_and(|section| (tone_hz / section.tone_hz - 1.0).abs() < SAME_TONE_WITHIN);
         if !returned {
             self.start_section(tone_hz);
+        } else if let Some(known) = self.programme_known_now() {
+            self.phase.cycles().offer(Some(known));
         }
     }
 
     fn tone_lost(&mut self) {
         self.dropouts.restart();
+        if let Some(programme) = &mut self.programme {
+            programme.begin_after_a_tone();
+        }
         if self.speed.averages().seconds > NEW_PROGRAMME_AFTER_S
             && let Some(programme) = &mut self.programme
         {
@@ -407,7 +447,8 @@ impl MeterBank {
 
     fn start_section(&mut self, tone_hz: f64) {
         self.keep_best_section();
-        self.known_delay = self.delay_known_now();
+        let known = self.delay_known_now();
+        self.keep_point();
         let taken_for = self.setup.expected_tone(tone_hz, &USUAL_SPEED_TONES_HZ);
         let (nominal_hz, reference_hz) = (taken_for.nominal_hz, taken_for.reference_hz());
         let expected = (tone_hz / reference_hz - 1.0).abs() < EXPECTED_WITHIN;
@@ -426,9 +467,18 @@ impl MeterBank {
         self.motion
             .set_reference(reference_hz, self.lock.scrape_upper_hz());
         self.level.reset();
-        self.phase.reset();
-        self.phase.clear_trail();
+        self.phase.start(known);
         self.signal_blocks = 0;
+    }
+
+    /// Keeps the phase of the tone that is over.
+    fn keep_point(&mut self) {
+        let point = self
+            .section
+            .and_then(|section| self.phase.point(section.tone_hz));
+        if let Some(point) = point {
+            self.phase_line.keep(point);
+        }
     }
 
     /// The tape's tone that plays, with what is said of it now; `None` where it is not one of the tape's.
@@ -455,25 +505,31 @@ impl MeterBank {
         }
     }
 
-    /// What is known of the delay beyond whole cycles, from the tone that is (or was) there or from programme.
+    /// What is known of the delay with its whole cycles: from programme since the tone, from the tone, or from before it.
     fn delay_known_now(&mut self) -> Option<KnownDelay> {
+        if let Some(known) = self.programme_known_now() {
+            return Some(known);
+        }
         let reference = self.phase_reference();
-        let format = &self.setup.tape_format;
-        let from_tone = self
+        let section = self
             .section
-            .filter(|_| self.phase.is_ready() && !self.phase.is_one_sided())
-            .and_then(|section| {
-                self.phase
-                    .known_delay(section.tone_hz, format, &reference, self.known_delay)
-            });
-        from_tone
-            .or_else(|| {
-                self.programme
-                    .as_mut()
-                    .filter(|programme| programme.seconds() >= LEAST_TAKE_S)
-                    .and_then(|programme| programme.known_delay(format, &reference))
-            })
-            .or(self.known_delay)
+            .filter(|_| self.phase.is_averaged() && !self.phase.is_one_sided());
+        match section {
+            Some(section) => self.phase.known_delay(&Reading {
+                tone_hz: section.tone_hz,
+                format: &self.setup.tape_format,
+                reference: &reference,
+            }),
+            None => self.phase.cycles().known(),
+        }
+    }
+
+    /// What programme that plays now, or has played since the last tone, says of the delay.
+    fn programme_known_now(&mut self) -> Option<KnownDelay> {
+        let reference = self.phase_reference();
+        self.programme
+            .as_mut()
+            .and_then(|programme| programme.known_delay(&reference))
     }
 
     /// Before a section's averages are given up: keeps its readings if no earlier section was better.

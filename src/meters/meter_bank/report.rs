@@ -8,7 +8,8 @@ use crate::{
     },
     readings::{
         FlutterReading, LevelReading, MechanismReading, NeedleReading, Notice, PhaseMethod,
-        PhaseReading, Readings, SourceReading, SpeedReading, ToneReading, Validity,
+        PhaseReading, Readings, SourceReading, SpeedReading, TapeQuestion, ToneReading, Validity,
+        XyFigure,
     },
 };
 use std::sync::Arc;
@@ -26,6 +27,7 @@ pub(in crate::meters) struct Parts {
     pub(in crate::meters) level: LevelReading,
     pub(in crate::meters) phase: PhaseReading,
     pub(in crate::meters) mechanism: Option<Arc<MechanismReading>>,
+    pub(in crate::meters) tape_question: Option<TapeQuestion>,
     pub(in crate::meters) notices: Vec<Notice>,
 }
 
@@ -40,6 +42,7 @@ impl Parts {
             level: self.level,
             phase: self.phase,
             mechanism: self.mechanism,
+            tape_question: self.tape_question,
             notices,
             ..Readings::empty(source)
         }
@@ -89,6 +92,7 @@ impl MeterBank {
             ),
             phase,
             mechanism: None,
+            tape_question: None,
             notices: Vec::new(),
         };
         if over {
@@ -97,13 +101,15 @@ impl MeterBank {
             parts.speed.last_turn = self.speed.turn_unread();
         }
         self.add_analysis(&mut parts);
+        let nominal_hz = self.section.and_then(|section| section.nominal_hz);
+        parts.tape_question = notices::which_tape(&parts, &self.setup, nominal_hz);
         parts.notices = notices::compose(
             &parts,
             &Facts {
                 setup: &self.setup,
                 channels: self.channels,
                 alive,
-                nominal_hz: self.section.and_then(|section| section.nominal_hz),
+                nominal_hz,
                 sections: self.sections,
                 times_moved: self.times_moved,
                 bad_samples: self.bad_samples,
@@ -197,6 +203,13 @@ impl MeterBank {
         }
     }
 
+    /// The X–Y figure of the moment, where somebody looks at it.
+    fn figure(&self, tone_hz: Option<f64>, over: bool) -> Option<XyFigure> {
+        (self.setup.xy_shown && !over)
+            .then(|| self.xy.figure(tone_hz))
+            .flatten()
+    }
+
     /// Phase from the tone where one is followed (or was, through the take), otherwise from programme; and whether
     /// the channels are in opposite polarity.
     fn phase_reading(
@@ -216,12 +229,17 @@ impl MeterBank {
                 other => other,
             };
             let tone_hz = self.speed.averages().measured_hz.unwrap_or(section.tone_hz);
-            let known = self.known_delay;
             let reference = self.phase_reference();
             let format = &self.setup.tape_format;
-            let reading = self
+            let mut reading = self
                 .phase
-                .reading(status, tone_hz, format, &reference, known);
+                .reading(status, tone_hz, format, &reference, over);
+            if reading.status.is_ok() {
+                let point = self.phase.point(tone_hz);
+                reading.line =
+                    point.and_then(|point| self.phase_line.of_tones(point, format, &reference));
+                reading.figure = self.figure(Some(tone_hz), over);
+            }
             return (reading, false);
         }
         let in_between = matches!(
@@ -231,12 +249,15 @@ impl MeterBank {
         let reference = self.phase_reference();
         match (&mut self.programme, in_between) {
             (Some(programme), false) if !self.lock.is_following() || programme.seconds() > 0.0 => {
-                let (reading, inverted) =
+                let (mut reading, inverted) =
                     programme.reading(&self.setup.tape_format, &reference, over);
                 let settling =
                     reading.status == Validity::Settling && verdict != Validity::Settling;
                 if settling && !matches!(verdict, Validity::NoTone | Validity::Unsteady) {
                     return (PhaseReading::unread(verdict), false);
+                }
+                if reading.status.is_ok() {
+                    reading.figure = self.figure(None, over);
                 }
                 (reading, inverted)
             }

@@ -92,8 +92,12 @@ impl ScreenApp {
         }
     }
 
-    /// The caution to show at this moment.
+    /// The caution to show at this moment. The first steps say themselves what is to be known before the tape plays; the
+    /// adjustment comes after them.
     pub(super) fn caution(&self) -> Option<Moment> {
+        if self.lead.is_some() {
+            return None;
+        }
         let readings = self.session.as_ref().and_then(Session::live);
         let tape = self.setup.tone_hz.is_some();
         self.cautions.due(readings.map(|live| &**live), tape)

@@ -7,14 +7,14 @@ use crate::{
         keeping::{Entry, Kept},
         taking::{self, Circumstances},
     },
-    meters::MeterSetup,
     readings::{Readings, SourceKind},
     screen::{
         job_desk::{Answer, Change, Errand, InHand, JobDesk, ToKeep, Which, words},
         keys::Command,
         model::{
-            Adjustment, Subject, format,
+            Adjustment, Subject, harmless, interface,
             job_table::{self, StationRow},
+            tape,
         },
         strips::{job as job_strip, notices},
         taken::Taken,
@@ -192,7 +192,11 @@ impl Bench {
                     Some(_) => "closed",
                     None => self.stage.words(),
                 };
-                format!("{} {}, {stage}", job.number, job.deck.model)
+                format!(
+                    "{} {}, {stage}",
+                    job.number,
+                    harmless::line(&job.deck.model, 30)
+                )
             }
             (None, Some(number)) => format!("opening {number} …"),
             (None, None) => "none".into(),
@@ -486,8 +490,16 @@ impl ScreenApp {
                 };
                 self.go_on_with(ctx, stage);
             }
-            Command::Redo => self.redo(ctx),
-            Command::PutIn => self.put_in(ctx),
+            Command::AnswerAsRead if self.tape_question().is_none() => {
+                if self.left_behind() > 0 {
+                    self.put_in(ctx);
+                } else {
+                    self.redo(ctx);
+                }
+            }
+            Command::AnswerOther if self.left_behind() > 0 && self.tape_question().is_none() => {
+                self.jobs.left_out = true;
+            }
             Command::Part(by) if on_page => self.move_station(by),
             Command::Next if on_page => self.move_station(1),
             Command::Previous if on_page => self.move_station(-1),
@@ -581,17 +593,14 @@ impl ScreenApp {
         if self.jobs.desk.is_none() {
             return Ok(None);
         }
-        let chosen = self
-            .tapes
-            .iter()
-            .find(|tape| self.setup.tone_hz == Some(tape.tone_hz));
+        let chosen = tape::chosen(&self.setup, &self.tapes);
         let circumstances = Circumstances {
             at: Timestamp::now(),
             stage: self.jobs.stage,
             words: &taken.words,
             tape_name: chosen.map_or("", |tape| &tape.name),
             tape_title: chosen.map_or("", |tape| &tape.title),
-            profile: &corrections(&self.setup),
+            profile: &interface::corrections(&self.setup),
         };
         let station = job_table::station_of_adjustment(taken.adjustment);
         taking::take(station, readings, &self.setup, &circumstances).map(Some)
@@ -849,20 +858,6 @@ impl ScreenApp {
     pub fn close(&mut self) -> Option<String> {
         self.jobs.desk.take().and_then(JobDesk::close)
     }
-}
-
-/// What is taken out of the readings of the interface's own errors.
-fn corrections(setup: &MeterSetup) -> String {
-    let inputs = if setup.inputs.measured {
-        "inputs measured"
-    } else {
-        "inputs not measured"
-    };
-    format!(
-        "{inputs}; clock {} ppm ±{} ppm",
-        format::signed(setup.clock_error_ppm, 1),
-        format::plain(setup.clock_tolerance_ppm, 1)
-    )
 }
 
 /// The tape whose pass a reading is: only a real deck plays one.

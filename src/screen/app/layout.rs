@@ -6,12 +6,11 @@ use crate::{
     screen::{
         foot_keys::FootAction,
         keys::Side,
-        model::{Subject, format, level_reference, tape},
+        model::{Subject, format, interface, tape},
         panels::{
             cautions,
             inputs::{Asked, InputPanel},
             screwdrivers as screwdriver_panel, taken as taken_panel,
-            tape::{self as tape_panel, TapePanel},
         },
         session::Session,
         strips::{cards, caution, job as job_strip, keys as key_strip, notices, status},
@@ -45,7 +44,7 @@ impl ScreenApp {
             .session
             .as_ref()
             .is_some_and(|session| session.is_stalled(now_s));
-        let tape = tape::in_words(&self.setup, self.tapes);
+        let tape = tape::in_words(&self.setup, &self.tapes);
         let strip = Frame::new()
             .fill(Palette::of(ui).panel)
             .inner_margin(Margin::symmetric(12, 6));
@@ -55,6 +54,7 @@ impl ScreenApp {
                 limits: &self.limits.input_level,
                 tape: &tape,
                 job: self.jobs.sign(),
+                corrected: interface::corrected(&self.setup),
                 stalled,
                 brief: low,
                 run_in: self.run_in.sign(low),
@@ -70,6 +70,7 @@ impl ScreenApp {
             mechanism: self.shown == Subject::Mechanism,
             job: self.jobs.switched(),
             foot: self.remembered.foot,
+            azimuth: self.is_at_azimuth(),
         };
         let clicked = Panel::bottom("keys")
             .frame(strip)
@@ -85,6 +86,23 @@ impl ScreenApp {
         }
         self.show_left_behind(ui);
         self.show_notices(ui, now_s, low);
+        self.show_asked(ui, strip);
+    }
+
+    /// What waits for an answer, without being in the way: the first steps above the main view, a question below it.
+    fn show_asked(&mut self, ui: &mut Ui, strip: Frame) {
+        if self.lead.is_some() {
+            Panel::top("first steps")
+                .frame(strip)
+                .show(ui, |ui| self.show_lead(ui));
+        }
+        if self.tape_question().is_some() {
+            let around = Frame::new().inner_margin(Margin::symmetric(12, 4));
+            Panel::bottom("question")
+                .frame(around)
+                .show_separator_line(false)
+                .show(ui, |ui| self.show_question(ui));
+        }
     }
 
     /// Nothing is adjusted in the mechanism's view, which needs its height.
@@ -185,7 +203,11 @@ impl ScreenApp {
         lines.extend(self.jobs.notices(now_s));
         let live = self.session.as_ref().and_then(Session::live);
         if let Some(readings) = live {
-            lines.extend(readings.notices.iter().map(|notice| notices::Line {
+            // The question which tape plays has its own place, and is settled where it was answered.
+            let said = readings.notices.iter().filter(|notice| {
+                notice.code != NoticeCode::OtherStandardTone || readings.tape_question.is_none()
+            });
+            lines.extend(said.map(|notice| notices::Line {
                 text: notice.message.clone(),
                 warns: warns(notice.code),
             }));
@@ -229,6 +251,7 @@ impl ScreenApp {
         match side {
             Side::Tape => self.fill_tape(ui, opened),
             Side::Mechanism => self.fill_mechanisms(ui, opened),
+            Side::Interface => self.fill_interface(ui, opened),
             Side::Inputs => {
                 // The first entry takes the focus as soon as there is one.
                 let listed = self.list.is_some();
@@ -253,50 +276,6 @@ impl ScreenApp {
             Side::Cautions => cautions::show(ui),
             Side::RunIn => self.fill_run_in_side(ui, opened),
         }
-    }
-
-    fn fill_tape(&mut self, ui: &mut Ui, opened: bool) {
-        let mut panel = TapePanel {
-            form: &mut self.tape_form,
-            problem: &mut self.tape_problem,
-            setup: &self.setup,
-            tapes: self.tapes,
-            formats: self.formats,
-            heard: self
-                .session
-                .as_ref()
-                .and_then(Session::live)
-                .map(|readings| &readings.level),
-            opened,
-        };
-        let Some(asked) = panel.show(ui) else {
-            return;
-        };
-        let (setup, said) = match asked {
-            tape_panel::Asked::Use(setup) => {
-                let tape = tape::in_words(&setup, self.tapes);
-                let said = format!("tape in use: {tape}; {}", setup.tape_format.title);
-                (setup, said)
-            }
-            tape_panel::Asked::Calibrate(setup) => {
-                let full_scale = format::with_unit(setup.full_scale_volts_rms, 3, "V rms");
-                (setup, format!("full scale of the interface: {full_scale}"))
-            }
-            tape_panel::Asked::Refer(setup) => {
-                let words = setup
-                    .level_reference
-                    .as_ref()
-                    .map(level_reference::in_words);
-                let said = format!("level reference: {}", words.unwrap_or_default());
-                (setup, said)
-            }
-            tape_panel::Asked::Forget(setup) => (setup, "level reference: none".into()),
-        };
-        self.setup = setup;
-        if let Some(session) = &self.session {
-            session.change_setup(&self.setup);
-        }
-        self.say(&ui.ctx().clone(), said);
     }
 
     fn fill_inputs(&mut self, ui: &mut Ui, opened: bool) {
@@ -369,7 +348,10 @@ impl ScreenApp {
             setup: &self.setup,
             limits: &self.limits,
         };
-        views::show(ui, &view, &mut self.stems);
+        let wish = views::show(ui, &view, &mut self.stems, &mut self.azimuth);
+        if let Some(wish) = wish {
+            self.grant_azimuth(&ui.ctx().clone(), wish);
+        }
     }
 
     fn fill_first_page(&mut self, ui: &mut Ui) {

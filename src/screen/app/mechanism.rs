@@ -22,6 +22,8 @@ pub(super) struct Bench {
     shelf: DeckShelf,
     list: DeckList,
     choice: Option<DeckChoice>,
+    /// Whether the technician has chosen, be it none: a deck's own file does not go before that.
+    is_chosen: bool,
     problem: Option<String>,
     editor: Option<MechanismEditor>,
     desk: MechanismDesk,
@@ -50,6 +52,7 @@ impl ScreenApp {
     /// Takes up the mechanism of the run before, unless the command line names one.
     pub(super) fn recall_mechanism(&mut self, ctx: &egui::Context) {
         if self.setup.mechanism.is_some() {
+            self.mechanisms.is_chosen = true;
             return;
         }
         let Some(choice) = self.remembered.mechanism.clone() else {
@@ -58,10 +61,30 @@ impl ScreenApp {
         match self.mechanisms.shelf.open(&choice) {
             Ok(mechanism) => {
                 self.mechanisms.choice = Some(choice);
+                self.mechanisms.is_chosen = true;
                 self.setup.mechanism = Some(Arc::new(mechanism));
             }
             Err(why) => self.warn(ctx, why),
         }
+    }
+
+    /// Takes the mechanism that the deck just opened names, or none where it names none, unless one was chosen. Not
+    /// remembered: it comes with the deck.
+    pub(super) fn take_decks_mechanism(&mut self, ctx: &egui::Context, named: Option<DeckChoice>) {
+        if self.mechanisms.is_chosen {
+            return;
+        }
+        let opened = named.map(|choice| (self.mechanisms.shelf.open(&choice), choice));
+        let (mechanism, choice) = match opened {
+            Some((Ok(mechanism), choice)) => (Some(Arc::new(mechanism)), Some(choice)),
+            Some((Err(why), _)) => {
+                self.warn(ctx, why);
+                (None, None)
+            }
+            None => (None, None),
+        };
+        self.setup.mechanism = mechanism;
+        self.mechanisms.choice = choice;
     }
 
     /// Looks at the folder of own files again.
@@ -111,7 +134,7 @@ impl ScreenApp {
         self.say(ctx, "compared with nothing any more");
     }
 
-    fn send_setup(&self) {
+    pub(super) fn send_setup(&self) {
         if let Some(session) = &self.session {
             session.change_setup(&self.setup);
         }
@@ -215,6 +238,7 @@ impl ScreenApp {
         };
         let (choice, mechanism) = used.unzip();
         self.mechanisms.problem = None;
+        self.mechanisms.is_chosen = true;
         self.mechanisms.choice.clone_from(&choice);
         self.setup.mechanism = mechanism.map(Arc::new);
         self.send_setup();

@@ -1,16 +1,21 @@
 //! The screen as a whole: its state, and what each command does.
 
+mod azimuth;
 mod foot;
 mod guide;
+mod interface;
 mod job;
 mod job_pages;
 mod layout;
+mod lead;
 mod mechanism;
 mod run_in;
+mod tape;
 
 use super::{
     backstage::{Backstage, Done},
     inputs::{InputChoice, InputList, OpenInput},
+    interface::InterfaceDesk,
     job_desk::JobDesk,
     keys::{self, Command, EarlyKeys, Side},
     mailbox::Mailbox,
@@ -20,13 +25,14 @@ use super::{
     session::Session,
     strips::notices,
     taken::Taken,
+    tape_shelf::{TapeList, TapeShelf},
     theme, views,
     window::{ScreenError, ScreenOptions},
 };
 use crate::{
     meters::MeterSetup,
     source::SourceError,
-    tables::{Limits, TapeFormat, TestTape, tape_formats, test_tapes},
+    tables::{Limits, TapeFormat, tape_formats},
 };
 use eframe::egui::{self, Theme, Ui};
 use std::time::Duration;
@@ -40,7 +46,8 @@ const HELD_LOOK_S: f64 = 1.0;
 pub struct ScreenApp {
     limits: Limits,
     setup: MeterSetup,
-    tapes: &'static [TestTape],
+    tape_shelf: TapeShelf,
+    tapes: TapeList,
     formats: &'static [TapeFormat],
     early: EarlyKeys,
     backstage: Backstage,
@@ -52,8 +59,11 @@ pub struct ScreenApp {
     shown: Subject,
     mechanisms: mechanism::Bench,
     jobs: job::Bench,
+    interface: InterfaceDesk,
+    lead: Option<lead::Walk>,
     stems: views::Stems,
     run_in: run_in::Bench,
+    azimuth: views::AzimuthDesk,
     side: Option<Side>,
     side_opened: bool,
     page_opened: bool,
@@ -102,11 +112,14 @@ impl ScreenApp {
             None => (None, None),
         };
         let mut app = Self {
+            lead: lead::Walk::of(&remembered, options.start.as_ref()),
+            interface: InterfaceDesk::new(options.profiles),
             tape_form: TapeForm::of(&options.setup, formats),
             jobs: job::Bench::new(desk, &options.limits, options.zone),
             limits: options.limits,
             setup: options.setup,
-            tapes: test_tapes()?,
+            tapes: options.tapes.list(),
+            tape_shelf: options.tapes,
             formats,
             early,
             backstage: Backstage::new(options.inputs, ctx),
@@ -118,6 +131,7 @@ impl ScreenApp {
             mechanisms: mechanism::Bench::new(options.decks),
             stems: views::Stems::default(),
             run_in: run_in::Bench::new(options.logs),
+            azimuth: views::AzimuthDesk::default(),
             side: None,
             side_opened: false,
             page_opened: true,
@@ -144,6 +158,7 @@ impl ScreenApp {
         app.recall_job(ctx);
         app.list_logs(ctx);
         app.recall_foot_keys(ctx);
+        app.recall_tape(ctx, options.format_is_given);
         // A deck or a recording from the command line is for this run; a sound input is the one at the bench.
         let remember = matches!(options.start, Some(InputChoice::SoundCard { .. }));
         // Listing probes the devices, which might be in the way of the one that is being opened.
@@ -163,6 +178,7 @@ impl ScreenApp {
                 Done::Opened(result) => self.opened(ctx, result, now_s),
                 Done::OutputsListed(list) => self.outputs_listed(list),
                 Done::GuideStarted(number, result) => self.guide_started(ctx, number, result),
+                Done::Looked(looked) => self.take_profile(ctx, *looked),
             }
         }
         if let Some(session) = &mut self.session {
@@ -171,6 +187,7 @@ impl ScreenApp {
         self.take_job_news(ctx);
         self.take_run_in_news(ctx);
         self.guide_follows(ctx);
+        self.follow_interface(ctx);
     }
 
     /// Tells that the window is hidden: snapshots no longer wake it.
@@ -198,6 +215,7 @@ impl ScreenApp {
             }
         }
         self.take_dropped_file(&ctx);
+        self.ask_for_xy();
         self.show(ui);
     }
 
@@ -254,7 +272,11 @@ impl ScreenApp {
                 self.keep(ctx);
             }
             Command::Close => self.side = None,
-            Command::CautionRead => self.caution_read(ctx),
+            Command::PutAway if self.lead.is_some() => self.skip_step(ctx),
+            Command::PutAway => self.caution_read(ctx),
+            of_azimuth if self.is_at_azimuth() => self.obey_azimuth(ctx, of_azimuth),
+            Command::AnswerAsRead => self.answer_question(ctx, true),
+            Command::AnswerOther => self.answer_question(ctx, false),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }
@@ -283,6 +305,7 @@ impl ScreenApp {
             Side::Inputs if self.side.is_some() => self.list_inputs(ctx),
             Side::Mechanism => self.list_mechanisms(),
             Side::Tape => {
+                self.list_tapes();
                 self.tape_form = TapeForm::of(&self.setup, self.formats);
                 self.tape_problem = None;
             }
@@ -378,7 +401,7 @@ impl ScreenApp {
         }
     }
 
-    /// Remembers input and theme for the next run.
+    /// Remembers input, tape, mechanism and theme for the next run.
     fn keep(&mut self, ctx: &egui::Context) {
         let Some(memory) = &self.memory else {
             return;
@@ -396,6 +419,9 @@ impl ScreenApp {
         self.guide_forgets_outputs(ctx);
         self.stems = views::Stems::default();
         self.mechanisms.clear();
+        self.forget_interface();
+        // Another deck: which tape it plays is open again.
+        self.setup.tape_is_certain = false;
         let mailbox = Mailbox::new(ctx);
         self.opening = Some(Opening {
             name: choice.name(),
@@ -417,9 +443,12 @@ impl ScreenApp {
         };
         match result {
             Ok(mut input) => {
-                if let Some(tape_format) = input.tape_format.take() {
+                let tape_format = input.tape_format.take();
+                let brings_format = tape_format.is_some();
+                if let Some(tape_format) = tape_format {
                     self.setup.tape_format = tape_format;
                 }
+                self.take_decks_mechanism(ctx, input.mechanism.take());
                 let session = Session::new(input, opening.mailbox, &self.limits, now_s);
                 self.side = session.has_screwdrivers().then_some(Side::Screwdrivers);
                 // The tape may have been changed while the input was being opened.
@@ -430,6 +459,7 @@ impl ScreenApp {
                     self.remembered.input = opening.remember;
                     self.keep(ctx);
                 }
+                self.lead_past_input(ctx, brings_format);
             }
             Err(error) => {
                 self.page_opened = true;
@@ -448,7 +478,12 @@ impl ScreenApp {
                 .first()
                 .map(|file| file.path().to_path_buf())
         });
-        if let Some(path) = dropped {
+        let Some(path) = dropped else {
+            return;
+        };
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            self.import_profile(ctx, path, false);
+        } else {
             self.take_dropped(ctx, path);
         }
     }

@@ -358,7 +358,7 @@ impl ScreenApp {
         };
         let mut expected = format!(
             "{}; {}",
-            tape::in_words(&self.setup, self.tapes),
+            tape::in_words(&self.setup, &self.tapes),
             self.setup.tape_format.title
         );
         if let Some(mechanism) = &self.setup.mechanism {

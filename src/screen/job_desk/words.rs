@@ -2,7 +2,7 @@
 
 use crate::{
     bench::{Check, Figure, Quantity, checks, keeping::Entry},
-    screen::model::format,
+    screen::model::{format, harmless},
 };
 
 /// `+0.834 % ±0.012 %`; without its uncertainty where that is not known.
@@ -51,6 +51,11 @@ fn with_unit(number: String, unit: &str) -> String {
     }
 }
 
+/// What was typed, as one line that harms no other.
+fn line(typed: &str) -> String {
+    harmless::line(typed, 120)
+}
+
 /// What a mechanical check says.
 pub fn check(check: &Check) -> String {
     match check {
@@ -63,7 +68,7 @@ pub fn check(check: &Check) -> String {
                 Some(false) => " (not good)",
                 None => "",
             };
-            format!("{what}: {found}{judged}")
+            format!("{what}: {}{judged}", line(found))
         }
     }
 }
@@ -81,10 +86,10 @@ pub fn entry(entry: &Entry) -> String {
             "{}, {}, left out: {}",
             skip.station.words(),
             skip.stage.words(),
-            skip.reason
+            line(&skip.reason)
         ),
-        Entry::Part(part) => format!("part replaced: {}", part.what),
-        Entry::Note(note) => format!("note: {}", note.text),
+        Entry::Part(part) => format!("part replaced: {}", line(&part.what)),
+        Entry::Note(note) => format!("note: {}", line(&note.text)),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::{
     },
     screen::{
         job_desk::{InHand, Which, words},
-        model::{Adjustment, Subject, format},
+        model::{Adjustment, Subject, format, harmless},
     },
 };
 use jiff::tz::TimeZone;
@@ -210,7 +210,7 @@ fn cell(in_hand: &InHand, station: Station, stage: Stage) -> Cell {
     {
         cell = Cell {
             figure: "left out".into(),
-            words: skip.reason.clone(),
+            words: harmless::line(&skip.reason, 120),
             done: true,
             ..Cell::default()
         };

@@ -3,7 +3,8 @@
 use super::{format, level_reference};
 use crate::{
     meters::{ExpectedTone, MeterSetup},
-    readings::LevelReading,
+    readings::Readings,
+    screen::tape_shelf::TapeList,
     tables::{TapeFormat, TestTape},
 };
 
@@ -16,21 +17,81 @@ const MOST_CORRECTION_PERCENT: f64 = 5.0;
 const FULL_SCALES_V: std::ops::RangeInclusive<f64> = 0.001..=100.0;
 
 /// The tape in use as the status strip names it.
-pub fn in_words(setup: &MeterSetup, tapes: &[TestTape]) -> String {
+pub fn in_words(setup: &MeterSetup, tapes: &TapeList) -> String {
     let Some(tone_hz) = setup.tone_hz else {
         return "not chosen".into();
     };
-    let supplied = tapes.iter().find(|tape| is_supplied(setup, tape));
-    let mut words = supplied.map_or_else(|| format::tone(tone_hz), |tape| tape.title.clone());
-    if setup.tone_correction_percent != 0.0 {
+    let mut words =
+        chosen(setup, tapes).map_or_else(|| format::tone(tone_hz), |it| it.title.clone());
+    if setup.tone_correction_percent != own_correction_percent(setup) {
         words += &format!(" {}", number(setup.tone_correction_percent, true));
         words += " %";
     }
     words
 }
 
-fn is_supplied(setup: &MeterSetup, tape: &TestTape) -> bool {
-    setup.tone_hz == Some(tape.tone_hz)
+/// What the tape itself says of its main tone, percent; 0 where it is typed.
+fn own_correction_percent(setup: &MeterSetup) -> f64 {
+    let main = setup
+        .tape_tones
+        .iter()
+        .find(|tone| Some(tone.nominal_hz) == setup.tone_hz);
+    main.map_or(0.0, |tone| tone.frequency_correction_percent)
+}
+
+/// The listed tape that is in use: the one that carries just these tones. A tone that was typed is of no tape.
+pub fn chosen<'a>(setup: &MeterSetup, tapes: &'a TapeList) -> Option<&'a TestTape> {
+    tapes.all().find(|tape| {
+        setup.tone_hz == Some(tape.tone_hz) && setup.tape_tones == expected_tones(tape)
+    })
+}
+
+/// A tape's tones as the meters expect them.
+fn expected_tones(tape: &TestTape) -> Vec<ExpectedTone> {
+    tape.tones.iter().map(ExpectedTone::from).collect()
+}
+
+/// What a certificate says of a tone: `frequency −0.04 % ±0.1 %; level −10.0 dB; azimuth +0.5′ ±1.0′`.
+pub fn certificate(tone: &ExpectedTone) -> String {
+    let tolerance = |value: Option<f64>, decimals: usize, unit: &str| {
+        value.map_or_else(String::new, |value| {
+            format!(" ±{}{unit}", format::plain(value, decimals))
+        })
+    };
+    let correction = |value: f64, decimals: usize, unit: &str| {
+        if value == 0.0 {
+            "as stated".to_owned()
+        } else {
+            format!("{}{unit}", format::signed(value, decimals))
+        }
+    };
+    let frequency = format!(
+        "frequency {}{}",
+        correction(tone.frequency_correction_percent, 3, " %"),
+        tolerance(tone.frequency_tolerance_percent, 2, " %")
+    );
+    let level = tone.level_db.map(|db| {
+        let tolerance = tolerance(tone.level_tolerance_db, 1, " dB");
+        format!("level {} dB{tolerance}", format::signed(db, 1))
+    });
+    let azimuth = (tone.azimuth_correction_arcmin != 0.0
+        || tone.azimuth_tolerance_arcmin.is_some())
+    .then(|| {
+        format!(
+            "azimuth {}{}",
+            correction(tone.azimuth_correction_arcmin, 1, "′"),
+            tolerance(tone.azimuth_tolerance_arcmin, 1, "′")
+        )
+    });
+    let unknown = tone
+        .frequency_tolerance_percent
+        .is_none()
+        .then(|| "tolerance not known".to_owned());
+    [Some(frequency), unknown, level, azimuth]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join("; ")
 }
 
 /// What is typed into the tape panel.
@@ -74,10 +135,14 @@ impl TapeForm {
         }
     }
 
-    /// Takes tone, correction, tolerance and, from a level tape, the fluxivity from a supplied tape.
-    pub fn take(&mut self, tape: &TestTape) {
+    /// Takes tones, correction, tolerance and, where the tape has them, fluxivity and format from a listed tape.
+    pub fn take(&mut self, tape: &TestTape, formats: &[TapeFormat]) {
         self.tone_hz = number(tape.tone_hz, false);
-        self.tones = tape.tones.iter().map(ExpectedTone::from).collect();
+        self.tones = expected_tones(tape);
+        let its_format = |format: &TapeFormat| tape.tape_format.as_deref() == Some(&*format.name);
+        if let Some(format) = formats.iter().position(its_format) {
+            self.format = format;
+        }
         self.correction_percent = if tape.frequency_correction_percent == 0.0 {
             String::new()
         } else {
@@ -89,6 +154,11 @@ impl TapeForm {
         if let Some(fluxivity_nwb_per_m) = tape.fluxivity_nwb_per_m {
             self.fluxivity_nwb_per_m = number(fluxivity_nwb_per_m, false);
         }
+    }
+
+    /// Whether it holds this tape.
+    pub fn is_of(&self, tape: &TestTape) -> bool {
+        self.tone_hz == number(tape.tone_hz, false) && self.tones == expected_tones(tape)
     }
 
     /// The settings that the form makes of `before`.
@@ -126,27 +196,31 @@ impl TapeForm {
             tone_correction_percent: correction,
             tone_tolerance_percent: tolerance,
             tape_tones: self.tones.clone(),
+            // Another tape may be asked about again.
+            tape_is_certain: before.tape_is_certain && before.tone_hz == tone_hz,
             tape_format: tape_format.clone(),
             full_scale_volts_rms: self.full_scale()?,
             ..before.clone()
         })
     }
 
-    /// The settings `before` with the level that is played now as the reference, and the full scale as typed.
+    /// The settings that the form makes of `before`, with the level that is played now as the reference: the tape of the
+    /// form is the one that plays.
     ///
     /// # Errors
-    /// In words, when there is no level or the fluxivity cannot be used.
+    /// In words, when there is no level or a field cannot be used.
     pub fn referred(
         &self,
         before: &MeterSetup,
-        level: Option<&LevelReading>,
+        formats: &[TapeFormat],
+        heard: Option<&Readings>,
     ) -> Result<MeterSetup, String> {
         let fluxivity_nwb_per_m = parsed("fluxivity", &self.fluxivity_nwb_per_m)?;
-        let reference = level_reference::reference(level, fluxivity_nwb_per_m)?;
+        let setup = self.setup(before, formats)?;
+        let reference = level_reference::reference(heard, &setup, fluxivity_nwb_per_m)?;
         Ok(MeterSetup {
             level_reference: Some(reference),
-            full_scale_volts_rms: self.full_scale()?,
-            ..before.clone()
+            ..setup
         })
     }
 
@@ -164,7 +238,7 @@ impl TapeForm {
 }
 
 /// A typed number; a decimal comma and a typographic minus are understood. Empty is `None`.
-fn parsed(field: &str, text: &str) -> Result<Option<f64>, String> {
+pub fn parsed(field: &str, text: &str) -> Result<Option<f64>, String> {
     let text = text.trim();
     if text.is_empty() {
         return Ok(None);
@@ -189,7 +263,10 @@ fn number(value: f64, with_sign: bool) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tables::{tape_formats, test_tapes};
+    use crate::{
+        screen::tape_shelf::TapeShelf,
+        tables::{tape_formats, test_tapes},
+    };
 
     fn form(tone: &str, correction: &str, tolerance: &str) -> Result<MeterSetup, String> {
         let form = TapeForm {
@@ -257,25 +334,66 @@ mod tests {
             .iter()
             .find(|tape| tape.fluxivity_nwb_per_m == Some(250.0));
         let mut form = TapeForm::default();
-        form.take(level_tape.expect("a supplied level tape"));
+        form.take(level_tape.expect("a supplied level tape"), &[]);
         assert_eq!(form.fluxivity_nwb_per_m, "250");
-        form.take(&tapes[0]);
+        form.take(&tapes[0], &[]);
         assert_eq!(form.fluxivity_nwb_per_m, "250", "a speed tape has none");
     }
 
     #[test]
-    fn the_tape_in_words() {
+    fn a_tape_of_a_format_brings_it() {
+        let formats = tape_formats().expect("table");
         let tapes = test_tapes().expect("table");
+        let service = tapes.iter().find(|tape| tape.name == "service-cassette");
+        let mut form = TapeForm {
+            format: 3,
+            ..TapeForm::default()
+        };
+        form.take(&tapes[0], formats);
+        assert_eq!(form.format, 3, "a speed tape is of any format");
+        form.take(service.expect("a supplied tape"), formats);
+        assert_eq!(formats[form.format].name, "cassette-stereo");
+    }
+
+    #[test]
+    fn the_tape_in_words() {
+        let tapes = TapeShelf::default().list();
+        let speed = &tapes.supplied[0];
         let mut setup = MeterSetup::new().expect("table");
-        assert_eq!(in_words(&setup, tapes), "not chosen");
-        setup = setup.with_tape(&tapes[0]);
-        assert_eq!(in_words(&setup, tapes), tapes[0].title);
+        assert_eq!(in_words(&setup, &tapes), "not chosen");
+        setup = setup.with_tape(speed);
+        assert_eq!(in_words(&setup, &tapes), speed.title);
         setup.tone_correction_percent = -0.04;
-        assert_eq!(
-            in_words(&setup, tapes),
-            format!("{} −0.04 %", tapes[0].title)
-        );
+        assert_eq!(in_words(&setup, &tapes), format!("{} −0.04 %", speed.title));
         setup.tone_hz = Some(3149.0);
-        assert_eq!(in_words(&setup, tapes), "3149 Hz −0.04 %");
+        assert_eq!(in_words(&setup, &tapes), "3149 Hz −0.04 %");
+        let service = tapes
+            .supplied
+            .iter()
+            .find(|tape| tape.name == "service-cassette");
+        let service = service.expect("a tape of the same main tone");
+        setup = MeterSetup::new().expect("table").with_tape(service);
+        assert_eq!(in_words(&setup, &tapes), service.title);
+    }
+
+    #[test]
+    fn a_certificate_in_words() {
+        let mut tone = ExpectedTone {
+            nominal_hz: 3150.0,
+            ..ExpectedTone::default()
+        };
+        assert_eq!(
+            certificate(&tone),
+            "frequency as stated; tolerance not known"
+        );
+        tone.frequency_correction_percent = -0.035;
+        tone.frequency_tolerance_percent = Some(0.1);
+        tone.level_db = Some(-10.0);
+        tone.azimuth_correction_arcmin = 0.5;
+        tone.azimuth_tolerance_arcmin = Some(1.0);
+        assert_eq!(
+            certificate(&tone),
+            "frequency −0.035 % ±0.10 %; level −10.0 dB; azimuth +0.5′ ±1.0′"
+        );
     }
 }

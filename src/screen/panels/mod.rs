@@ -1,9 +1,11 @@
-//! The side panels: tape, mechanism, inputs, screwdrivers, readings taken, keys, cautions, sound guide. One at a time, never modal.
+//! The side panels: tape, mechanism, inputs, interface, screwdrivers, readings taken, run-in and both ends, keys, cautions,
+//! sound guide. One at a time, never modal.
 
 pub mod cautions;
 pub mod ends;
 pub mod guide;
 pub mod inputs;
+pub mod interface;
 pub mod keys;
 pub mod mechanism;
 pub mod run_in;

@@ -3,14 +3,19 @@
 use super::{heading, hint};
 use crate::{
     meters::MeterSetup,
-    readings::LevelReading,
+    readings::Readings,
     screen::{
-        model::{level_reference, tape::TapeForm},
+        model::{
+            format, level_reference,
+            tape::{self, TapeForm},
+        },
+        tape_shelf::TapeList,
         theme::Palette,
     },
     tables::{TapeFormat, TestTape},
 };
 use eframe::egui::{Align, Button, ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
+use std::path::Path;
 
 /// What the panel works on.
 pub struct TapePanel<'a> {
@@ -20,12 +25,14 @@ pub struct TapePanel<'a> {
     pub problem: &'a mut Option<Problem>,
     /// The settings in use.
     pub setup: &'a MeterSetup,
-    /// The supplied tapes.
-    pub tapes: &'a [TestTape],
+    /// The tapes there are.
+    pub tapes: &'a TapeList,
+    /// Where own tapes are.
+    pub folder: Option<&'a Path>,
     /// The tape formats.
     pub formats: &'a [TapeFormat],
-    /// The level that is heard now.
-    pub heard: Option<&'a LevelReading>,
+    /// What is heard now.
+    pub heard: Option<&'a Readings>,
     /// Whether the panel was just opened; the first field gets the focus then.
     pub opened: bool,
 }
@@ -49,6 +56,8 @@ enum Section {
 pub enum Asked {
     /// Use this tape.
     Use(MeterSetup),
+    /// Ask again which of the two usual tapes plays.
+    AskAgain,
     /// Use this full scale.
     Calibrate(MeterSetup),
     /// Refer levels to the one heard now.
@@ -61,7 +70,16 @@ impl TapePanel<'_> {
     /// Shows the panel; returns what was asked for.
     pub fn show(&mut self, ui: &mut Ui) -> Option<Asked> {
         heading(ui, "Tape in use");
-        self.choose_supplied(ui);
+        let mut again = false;
+        if let Some(tone_hz) = self.setup.tone_hz.filter(|_| self.setup.tape_is_certain) {
+            hint(
+                ui,
+                &format!("You answered that a {} tape plays.", format::tone(tone_hz)),
+            );
+            again = action(ui, "Ask me again".into());
+        }
+        self.choose_listed(ui);
+        self.certificate(ui);
         ui.add_space(6.0);
         let opened = std::mem::take(&mut self.opened);
         let tone = field(ui, "Nominal tone, Hz", "not stated", &mut self.form.tone_hz);
@@ -88,7 +106,30 @@ impl TapePanel<'_> {
                 panel.form.setup(panel.setup, panel.formats).map(Asked::Use)
             });
         }
-        level
+        level.or(again.then_some(Asked::AskAgain))
+    }
+
+    /// What the chosen tape's certificate says of each of its tones.
+    fn certificate(&self, ui: &mut Ui) {
+        ui.scope(|ui| {
+            ui.spacing_mut().item_spacing.y = 2.0;
+            for tone in &self.form.tones {
+                let line = format!(
+                    "{}: {}",
+                    format::tone(tone.nominal_hz),
+                    tape::certificate(tone)
+                );
+                hint(ui, &line);
+            }
+            let chosen = self.tapes.all().find(|tape| self.form.is_of(tape));
+            if let Some(equalisation) = chosen.and_then(|tape| tape.equalisation) {
+                let bass = equalisation
+                    .bass_us
+                    .map_or_else(String::new, |bass_us| format!(" and {bass_us}"));
+                let line = format!("replay equalisation: {}{bass} µs", equalisation.treble_us);
+                hint(ui, &line);
+            }
+        });
     }
 
     /// What turns dBFS into volts, and into dB to the fluxivity of a level tape.
@@ -146,9 +187,10 @@ impl TapePanel<'_> {
             });
         }
         if clicked || is_entered(&fluxivity) {
-            let level = self.heard;
+            let heard = self.heard;
             return self.accept(Section::Level, |panel| {
-                panel.form.referred(panel.setup, level).map(Asked::Refer)
+                let referred = panel.form.referred(panel.setup, panel.formats, heard);
+                referred.map(Asked::Refer)
             });
         }
         asked
@@ -172,21 +214,48 @@ impl TapePanel<'_> {
         }
     }
 
-    fn choose_supplied(&mut self, ui: &mut Ui) {
-        let label = ui.label("Take from a supplied tape");
+    fn choose_listed(&mut self, ui: &mut Ui) {
+        let label = ui.label("Take from a listed tape");
         let width = ui.available_width();
-        let box_ = ComboBox::from_id_salt("supplied tapes")
+        let mut taken = None;
+        let tapes = self.tapes;
+        let box_ = ComboBox::from_id_salt("listed tapes")
             .width(width)
             .selected_text("choose …")
             .show_ui(ui, |ui| {
-                for tape in self.tapes {
-                    if ui.selectable_label(false, &tape.title).clicked() {
-                        self.form.take(tape);
-                        *self.problem = None;
+                for (name, tapes) in [
+                    ("Your own", &tapes.own),
+                    ("Come with the program", &tapes.supplied),
+                ] {
+                    if !tapes.is_empty() {
+                        hint(ui, name);
+                    }
+                    for tape in tapes {
+                        if ui.selectable_label(false, &tape.title).clicked() {
+                            taken = Some(tape);
+                        }
                     }
                 }
             });
         box_.response.labelled_by(label.id);
+        if let Some(tape) = taken {
+            self.take(tape);
+        }
+        if let Some(problem) = &tapes.problem {
+            let text = RichText::new(problem).color(Palette::of(ui).bad);
+            ui.add(Label::new(text).wrap());
+        }
+        if let Some(folder) = self.folder.filter(|_| tapes.own.is_empty()) {
+            hint(
+                ui,
+                &format!("Own tapes with their certificates: {}", folder.display()),
+            );
+        }
+    }
+
+    fn take(&mut self, tape: &TestTape) {
+        self.form.take(tape, self.formats);
+        *self.problem = None;
     }
 
     fn choose_format(&mut self, ui: &mut Ui) {

@@ -160,10 +160,10 @@ pub fn left_behind(ui: &mut Ui, count: usize, number: &str, stage: &str) -> Opti
                 let place = ui.add(Label::new(&text).wrap()).rect;
                 let id = Id::unique("readings from before");
                 heard::announced(ui, place, id, "Question", &text);
-                if ui.button("Put them in (u)").clicked() {
+                if ui.button("Put them in (y)").clicked() {
                     answer = Some(true);
                 }
-                if ui.button("Leave them out").clicked() {
+                if ui.button("Leave them out (d)").clicked() {
                     answer = Some(false);
                 }
             });

@@ -27,6 +27,8 @@ pub struct Switched {
     pub job: Option<bool>,
     /// The keys of a foot switch.
     pub foot: FootKeys,
+    /// Whether the azimuth is.
+    pub azimuth: bool,
 }
 
 /// Shows the strip; returns what was clicked.
@@ -39,6 +41,8 @@ pub fn show(ui: &mut Ui, switched: Switched) -> Option<Command> {
             let turnable = command == Command::Toggle(Side::Screwdrivers);
             let elsewhere = if switched.mechanism {
                 command.is_of_adjusting()
+            } else if switched.azimuth && command.is_of_azimuth() {
+                false
             } else {
                 command.is_of_the_mechanism()
             };

@@ -3,13 +3,16 @@
 use crate::{
     readings::{InputState, LevelReading, NoticeCode, Readings, Validity},
     screen::{
-        model::format,
+        model::{format, level_check},
         paint::{heard, marks, words},
         theme::{self, Palette},
     },
     tables::InputLevelLimits,
 };
 use eframe::egui::{Align2, Color32, Id, Rect, Sense, Ui, Vec2, accesskit::Role, pos2, vec2};
+
+/// From this width on there is room for the sound system and its buffer, points; the interface's panel has them always.
+const WIDE: f32 = 1500.0;
 
 /// One field of the strip.
 struct Field {
@@ -28,6 +31,8 @@ pub struct Status<'a> {
     pub tape: &'a str,
     /// The job in hand, and whether that warns; `None` where no jobs are kept.
     pub job: Option<(String, bool)>,
+    /// Whether the interface's own errors are taken out of the readings, in words.
+    pub corrected: &'static str,
     /// Whether readings should arrive but do not.
     pub stalled: bool,
     /// Whether room is short.
@@ -43,7 +48,8 @@ pub fn show(ui: &mut Ui, status: &Status<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(18.0, 2.0);
         let (job, run_in) = (job(status), run_in(status));
-        for field in job.iter().chain(&fields(status)).chain(&run_in) {
+        let narrow = ui.available_width() < WIDE;
+        for field in job.iter().chain(&fields(status, narrow)).chain(&run_in) {
             show_field(ui, field);
         }
     });
@@ -105,7 +111,7 @@ fn run_in(status: &Status<'_>) -> Option<Field> {
     })
 }
 
-fn fields(status: &Status<'_>) -> Vec<Field> {
+fn fields(status: &Status<'_>, narrow: bool) -> Vec<Field> {
     let tape = plain("tape", status.tape.into());
     let guide = status.guide.clone().map(|words| plain("guide", words));
     let Some(readings) = status.readings else {
@@ -122,7 +128,7 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
             value: format!("{} ({state})", source.description.name),
             warns: state_warns,
         },
-        plain("rate", rate_in_words(readings, status.brief)),
+        plain("rate", rate_in_words(readings, status.brief, narrow)),
         Field {
             name: "peak",
             value: peak,
@@ -134,6 +140,7 @@ fn fields(status: &Status<'_>) -> Vec<Field> {
             warns: lost,
         },
         tape,
+        plain("interface", status.corrected.into()),
         plain("averaged", averaged_in_words(readings)),
     ];
     fields.extend(guide);
@@ -168,7 +175,7 @@ fn state_in_words(state: &InputState, stalled: bool) -> (String, bool) {
     }
 }
 
-fn rate_in_words(readings: &Readings, brief: bool) -> String {
+fn rate_in_words(readings: &Readings, brief: bool, narrow: bool) -> String {
     let description = &readings.source.description;
     if brief {
         return format::sample_rate(description.sample_rate_hz);
@@ -183,6 +190,9 @@ fn rate_in_words(readings: &Readings, brief: bool) -> String {
         format::sample_rate(description.sample_rate_hz),
         description.sample_format
     );
+    if narrow {
+        return words;
+    }
     if let Some(host) = &description.host {
         words += &format!(" · {host}");
     }
@@ -201,7 +211,7 @@ fn peak_in_words(readings: &Readings, limits: &InputLevelLimits) -> (String, boo
             .iter()
             .any(|notice| notice.code == NoticeCode::Clipping);
     let numbers = peaks(&readings.level);
-    let Some(highest) = highest(&readings.level) else {
+    let Some(highest) = level_check::highest(&readings.level) else {
         let words = if clipping {
             "CLIPPING"
         } else {
@@ -235,14 +245,6 @@ fn peaks(level: &LevelReading) -> String {
         one(level.left.recent_peak_dbfs),
         one(level.right.recent_peak_dbfs)
     )
-}
-
-fn highest(level: &LevelReading) -> Option<f64> {
-    [level.left.recent_peak_dbfs, level.right.recent_peak_dbfs]
-        .into_iter()
-        .flatten()
-        .filter(|peak| peak.is_finite())
-        .reduce(f64::max)
 }
 
 fn lost_in_words(frames: u64, gaps: u64) -> String {

@@ -1,38 +1,141 @@
 //! Azimuth: the interchannel delay as an angle, with its candidates while whole cycles are open.
 
-use super::{View, one_scale::OneScale};
+mod beside;
+mod desk;
+mod directions;
+mod line;
+mod xy;
+
+pub use desk::{AzimuthDesk, AzimuthWish};
+
+use super::{View, head, mechanism::choices, places};
 use crate::{
     readings::{PhaseMethod, PhaseReading, Readings},
     screen::{
-        model::format,
+        model::{format, stack::Part},
         paint::{
-            cells::{Cell, cell},
-            gauge::{Gauge, Marker},
+            cells::{self, Cell, cell},
+            gauge::{self, Gauge, Marker},
+            heard, words,
         },
-        theme::Palette,
+        theme::{self, Palette},
     },
 };
-use eframe::egui::{Rect, Ui};
+use desk::Face;
+use eframe::egui::{Align2, Id, Rect, Ui, accesskit::Role, pos2};
 
-/// Shows the view in `rect`.
-pub fn show(ui: &Ui, rect: Rect, view: &View<'_>) {
-    OneScale {
-        second_line: also(&view.readings.phase),
-        figures: figures(view),
-        figures_id: "azimuth figures",
-        paint_gauge,
-        view,
+/// Height from which a figure under the scale is worth looking at, points.
+const LEAST_FACE: f32 = 110.0;
+/// Width that the choice of faces takes, points; beside it the mono sum is told.
+const CHOICES: f32 = 560.0;
+
+/// Shows the view in `rect`; returns what was asked for.
+pub fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    view: &View<'_>,
+    desk: &mut AzimuthDesk,
+) -> Option<AzimuthWish> {
+    let figures = figures(view);
+    let rows = cells::rows(figures.len(), rect.width()) as f32;
+    let (trail, face) = match desk.face {
+        Face::Figures => (
+            120.0,
+            Part::of(cells::ROW)
+                .wanting(cells::ROW * rows)
+                .in_steps_of(cells::ROW),
+        ),
+        Face::Directions => (60.0, Part::of(LEAST_FACE).wanting(150.0)),
+        Face::Xy | Face::Line => (0.0, Part::of(LEAST_FACE).wanting(260.0).growing(2.0)),
+    };
+    let [head_place, gauge_place, row_place, face_place] = places(
+        rect,
+        [
+            head::PART,
+            Part::of(gauge::LEAST)
+                .wanting(gauge::LEAST + trail)
+                .growing(1.0),
+            Part::of(choices::HEIGHT).ranked(1),
+            face.ranked(2),
+        ],
+    );
+    if let Some(place) = head_place {
+        head::show(ui, place, view, &also(&view.readings.phase));
     }
-    .show(ui, rect);
+    if let Some(place) = gauge_place {
+        paint_gauge(ui, place, view);
+    }
+    if let Some(place) = row_place {
+        show_row(ui, place, view, desk);
+    }
+    let place = face_place?;
+    match desk.face {
+        Face::Figures => cells::show(ui, place, Id::unique("azimuth figures"), &figures),
+        Face::Xy => xy::show(ui, place, view),
+        Face::Line => line::show(ui, place, view),
+        Face::Directions => return directions::show(ui, place, desk),
+    }
+    None
+}
+
+/// The choice of faces, and why to care: what a mono listener loses.
+fn show_row(ui: &mut Ui, place: Rect, view: &View<'_>, desk: &mut AzimuthDesk) {
+    let (left, right) = place.split_left_right_at_x(place.left() + CHOICES.min(place.width()));
+    let names = Face::ALL.into_iter().map(Face::words);
+    let stands = Face::ALL.iter().position(|face| *face == desk.face);
+    if let Some(pressed) = choices::show(ui, left, "azimuth", names, stands) {
+        desk.face = Face::ALL[pressed];
+    }
+    let Some(loss) = mono_loss(&view.readings.phase).filter(|_| right.width() > 150.0) else {
+        return;
+    };
+    let palette = Palette::of(ui);
+    let painter = ui.painter_at(right);
+    let line = words::line(
+        &painter,
+        &loss,
+        theme::text,
+        18.0,
+        13.0,
+        right.width(),
+        palette.text,
+    );
+    words::put(
+        &painter,
+        pos2(right.right(), right.center().y),
+        Align2::RIGHT_CENTER,
+        line,
+    );
+    let id = Id::unique("azimuth mono sum");
+    heard::reading(ui, right, id, Role::Status, "mono sum", &loss);
+}
+
+/// What a mono listener loses, in words; `None` where it is not known.
+fn mono_loss(phase: &PhaseReading) -> Option<String> {
+    let loss_db = phase
+        .mono_sum_loss_10_khz_db
+        .filter(|loss| loss.is_finite())?
+        .abs();
+    Some(match loss_db {
+        loss if loss < 0.05 => "mono listeners lose nothing at 10 kHz".into(),
+        loss if loss >= 30.0 => "mono listeners lose 10 kHz altogether at this error".into(),
+        loss => format!(
+            "mono listeners lose {} dB at 10 kHz at this error",
+            format::plain(loss, 1)
+        ),
+    })
 }
 
 fn paint_gauge(ui: &Ui, place: Rect, view: &View<'_>) {
     let painter = ui.painter_at(place);
     let phase = &view.readings.phase;
+    let tape_arcmin = phase.tape_azimuth_arcmin.unwrap_or(0.0);
     let gauge = Gauge::new(place, view.glance, view.band(), Palette::of(ui));
     gauge.paint_scale(&painter);
     gauge.paint_trail(&painter, &phase.trail, view.now_s(), |delay_us| {
-        view.setup.tape_format.azimuth_arcmin(delay_us)
+        view.setup
+            .tape_format
+            .head_azimuth_arcmin(delay_us, tape_arcmin)
     });
     if view.glance.needle.is_some() {
         if phase.ambiguous {
@@ -101,6 +204,7 @@ fn figures(view: &View<'_>) -> Vec<Cell> {
             "mono sum loses",
             format::with_unit(phase.mono_sum_loss_db.map(f64::abs), 2, "dB"),
         ),
+        cell("whole cycles by", whole_cycles(phase)),
         cell("coherence", coherence(phase.coherence)),
         cell("read from", read_from(phase)),
         cell("tape format", view.setup.tape_format.title.clone()),
@@ -109,6 +213,14 @@ fn figures(view: &View<'_>) -> Vec<Cell> {
 
 fn coherence(coherence: Option<f64>) -> String {
     coherence.map_or_else(|| format::NOTHING.into(), |value| format::plain(value, 3))
+}
+
+fn whole_cycles(phase: &PhaseReading) -> String {
+    match phase.cycles_settled_by {
+        Some(by) => by.words().into(),
+        None if phase.ambiguous => "open".into(),
+        None => format::NOTHING.into(),
+    }
 }
 
 fn read_from(phase: &PhaseReading) -> String {

@@ -24,6 +24,7 @@ use crate::{
 };
 use eframe::egui::{Rect, Sense, Ui, pos2, vec2};
 
+pub use azimuth::{AzimuthDesk, AzimuthWish};
 pub use job_page::{
     JobForm, JobPage, JobWish, show as show_job_page, show_taken as show_job_taken,
 };
@@ -62,8 +63,13 @@ pub const LEAST_HEIGHT: f32 = head::LEAST + GAP + super::paint::gauge::LEAST;
 /// Room between the parts of a view, points.
 const GAP: f32 = 8.0;
 
-/// Shows the main view of the adjustment in all the room there is.
-pub fn show(ui: &mut Ui, view: &View<'_>, stems: &mut Stems) {
+/// Shows the main view of the adjustment in all the room there is; returns what was asked for in it.
+pub fn show(
+    ui: &mut Ui,
+    view: &View<'_>,
+    stems: &mut Stems,
+    desk: &mut AzimuthDesk,
+) -> Option<AzimuthWish> {
     let size = vec2(
         ui.available_width(),
         ui.available_height().max(LEAST_HEIGHT),
@@ -72,9 +78,10 @@ pub fn show(ui: &mut Ui, view: &View<'_>, stems: &mut Stems) {
     match view.glance.adjustment {
         Adjustment::Speed => speed::show(ui, rect, view),
         Adjustment::Flutter => flutter::show(ui, rect, view, stems),
-        Adjustment::Azimuth => azimuth::show(ui, rect, view),
+        Adjustment::Azimuth => return azimuth::show(ui, rect, view, desk),
         Adjustment::Level => level::show(ui, rect, view),
     }
+    None
 }
 
 /// Shows the mechanism in all the room there is; returns what was asked for.

@@ -134,6 +134,15 @@ impl VirtualDeck {
         self.format
     }
 
+    /// Its mechanism's file, where the deck names one: the name of a supplied one, or a path.
+    pub fn mechanism(&self) -> Option<&str> {
+        self.plan
+            .deck
+            .mechanism
+            .as_ref()
+            .map(|name| name.get_ref().as_str())
+    }
+
     fn follow_controls(&mut self) {
         let controls = &self.controls;
         self.transport.follow(controls);

@@ -1,7 +1,9 @@
 //! The deck file: what a virtual deck is made of. Units stand in the keys, ranges in the types.
 
 use super::within::{UpTo, Within};
-use crate::tables::{TableError, TapeFormat, error_at, parse_toml, tape_format};
+use crate::tables::{
+    TableError, TapeFormat, error_at, mechanism_by_name_or_path, parse_toml, tape_format,
+};
 use serde::Deserialize;
 use std::f64::consts::PI;
 use toml::Spanned;
@@ -43,6 +45,8 @@ pub(super) struct Deck {
     #[serde(default)]
     pub(super) about: String,
     pub(super) tape_format: Spanned<String>,
+    /// The file of its mechanism: the name of a supplied one, or a path.
+    pub(super) mechanism: Option<Spanned<String>>,
     /// What is drawn by chance is the same for the same seed.
     pub(super) seed: u64,
     /// The tape's section under the head at the start; the first one when not given.
@@ -260,6 +264,11 @@ impl Plan {
             Ok(format) => format,
             Err(TableError(what)) => return wrong_at(plan.deck.tape_format.span().start, what),
         };
+        if let Some(name) = &plan.deck.mechanism
+            && let Err(TableError(what)) = mechanism_by_name_or_path(name.get_ref())
+        {
+            return wrong_at(name.span().start, what);
+        }
         match plan.first_contradiction(format) {
             Some((at, what)) => wrong_at(at, what),
             None => Ok((plan, format)),

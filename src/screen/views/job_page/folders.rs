@@ -5,11 +5,13 @@ use crate::{
     bench::{Environment, keeping::Entry},
     screen::{
         job_desk::{Which, words},
-        model::job_table,
+        model::{harmless, job_table},
     },
 };
 use eframe::egui::{Button, Label, RichText, Ui};
 
+/// Letters of what was typed that are shown.
+const SHOWN: usize = 300;
 /// Width of a field for a number, points.
 const NUMBER: f32 = 100.0;
 
@@ -59,7 +61,8 @@ pub fn parts(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
     }
     let all = page.in_hand.job.parts.iter().zip(&page.in_hand.parts);
     for (part, which) in all.rev() {
-        let text = format!("{}: {}", job_table::clock(part.at, page.zone), part.what);
+        let typed = harmless::line(&part.what, SHOWN);
+        let text = format!("{}: {typed}", job_table::clock(part.at, page.zone));
         wish = line(ui, &text, *which, || Entry::Part(part.clone())).or(wish);
     }
     bring_back(ui, page).or(wish)
@@ -98,7 +101,10 @@ fn line(ui: &mut Ui, text: &str, which: Which, entry: impl Fn() -> Entry) -> Opt
 /// The way back for what was taken back last.
 fn bring_back(ui: &mut Ui, page: &JobPage<'_>) -> Option<JobWish> {
     let entry = page.redo?;
-    let name = format!("Bring back (y): {}", words::entry(entry));
+    let name = format!(
+        "Bring back (y): {}",
+        harmless::line(&words::entry(entry), SHOWN)
+    );
     ui.add(Button::new(name).wrap())
         .clicked()
         .then_some(JobWish::Redo)

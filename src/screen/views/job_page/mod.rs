@@ -11,7 +11,10 @@ use crate::{
     bench::{Environment, LimitSet, Stage, Station, keeping::Entry},
     screen::{
         job_desk::{InHand, Which},
-        model::job_table::{self, StationRow},
+        model::{
+            harmless,
+            job_table::{self, StationRow},
+        },
         paint::heard,
         theme::{self, Palette},
     },
@@ -247,7 +250,8 @@ fn head(ui: &mut Ui, page: &JobPage<'_>) -> Option<JobWish> {
     let job = &page.in_hand.job;
     let mut wish = None;
     ui.horizontal_wrapped(|ui| {
-        let title = format!("{}  {} {}", job.number, job.deck.model, job.deck.serial);
+        let deck = format!("{} {}", job.deck.model, job.deck.serial);
+        let title = format!("{}  {}", job.number, harmless::line(&deck, 60));
         ui.label(RichText::new(title.trim_end()).font(theme::strong(22.0)));
         ui.add_space(16.0);
         for stage in Stage::ALL {
@@ -269,7 +273,7 @@ fn head(ui: &mut Ui, page: &JobPage<'_>) -> Option<JobWish> {
     let complaint = if job.complaint.is_empty() {
         "The owner said nothing.".to_owned()
     } else {
-        format!("The owner says: {}", job.complaint.replace('\n', " "))
+        format!("The owner says: {}", harmless::line(&job.complaint, 200))
     };
     ui.add(Label::new(RichText::new(complaint).weak()).truncate());
     wish
@@ -292,7 +296,7 @@ fn folder_row(ui: &mut Ui, form: &mut JobForm) {
         ui.add_space(14.0);
         ui.label(
             RichText::new(
-                "↑ ↓ station   ← → folder   Enter: type   z: take back the last   y: bring it back",
+                "arrows: station and folder   Enter: type   z: take back the last   y: bring it back",
             )
             .weak()
             .size(14.0),

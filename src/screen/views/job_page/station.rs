@@ -5,7 +5,10 @@ use crate::{
     bench::{Station, keeping::Entry},
     screen::{
         job_desk::{InHand, Which, words},
-        model::job_table::{self, Try},
+        model::{
+            harmless,
+            job_table::{self, Try},
+        },
     },
 };
 use eframe::egui::{Button, Label, RichText, Ui};

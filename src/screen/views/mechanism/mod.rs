@@ -2,7 +2,7 @@
 //! parts, below that the list of parts by their share, and beside it what is known of the part that is chosen.
 
 mod answer;
-mod choices;
+pub(super) mod choices;
 mod kinds;
 mod list;
 mod sentences;
