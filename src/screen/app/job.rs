@@ -463,6 +463,7 @@ impl ScreenApp {
         let on_page = page == Some(Page::Job);
         match (command, page) {
             (Command::Part(by), Some(Page::List)) => self.jobs.pages.step(by),
+            (Command::Next, Some(Page::List)) if self.jobs.pages.is_empty() => self.new_job(ctx),
             (
                 Command::Next | Command::Previous,
                 Some(page @ (Page::List | Page::New | Page::Checks)),

@@ -75,6 +75,11 @@ impl Pages {
         None
     }
 
+    /// Whether there is no job at all.
+    pub(super) fn is_empty(&self) -> bool {
+        self.listed.as_ref().is_some_and(|listed| listed.all == 0)
+    }
+
     /// Another row of the list.
     pub(super) fn step(&mut self, by: isize) {
         let rows = self.listed.as_ref().map_or(&[][..], |listed| &listed.rows);
@@ -151,7 +156,7 @@ impl ScreenApp {
         }
     }
 
-    fn new_job(&mut self, ctx: &egui::Context) {
+    pub(super) fn new_job(&mut self, ctx: &egui::Context) {
         self.jobs.show(Page::New);
         self.jobs.pages.new.open();
         self.list_mechanisms();
