@@ -17,8 +17,10 @@ use trimwatch::{
     bench::{
         Deck, Environment, LimitSet, Note, PartReplaced, Stage as Of, Station, Store,
         limit_shelf::limit_sets,
+        standards::TapeOnHand,
         store::{KeptJob, NewJob},
     },
+    readings::SourceKind,
     screen::{Answer, Errand, FileRecord, JobRecord},
 };
 
@@ -215,13 +217,20 @@ fn a_whole_job_by_keyboard_alone() {
         stage.harness.query_by_label("Mechanical checks").is_some(),
         "their page"
     );
+    // What was seen, then how good that is: good, not good, not judged.
     stage.type_text("slack, slips");
+    stage.press(Key::Enter);
+    stage.press(Key::ArrowRight);
     stage.press(Key::Enter);
     wait(&mut stage, "the check", |_| {
         workshop.job().job.checks.len() == 1
     });
     stage.press(Key::Escape);
-    wait_for_station(&mut stage, "mechanical checks", "as found 1 check");
+    wait_for_station(
+        &mut stage,
+        "mechanical checks",
+        "as found 1 check, fail: belt: slack, slips (not good)",
+    );
     assert!(
         stage
             .heard(Role::Status, "Next in the job")
@@ -602,4 +611,50 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     wait_for_job(&mut stage, "none");
     take(&mut stage, fixtures::in_tolerance);
     wait_for_notice(&mut stage, "taken as 1");
+}
+
+#[test]
+fn the_workshops_standards_are_beside_the_readings() {
+    let workshop = Workshop::with_job();
+    let mut stage = workshop.at_work(fixtures::in_tolerance);
+    let tape = TapeOnHand {
+        name: "speed-3150".into(),
+        title: "Speed, 3150 Hz".into(),
+        passes_before: 150,
+        ..TapeOnHand::default()
+    };
+    workshop.store().set_tape(&tape).unwrap();
+    take(&mut stage, fixtures::in_tolerance);
+    wait_for_notice(&mut stage, "Speed, 3150 Hz is due for a check");
+    assert_eq!(workshop.store().tapes().unwrap()[0].passes, 151);
+    take(&mut stage, fixtures::in_tolerance);
+    wait(&mut stage, "two readings", |_| {
+        workshop.job().job.readings.len() == 2
+    });
+    assert_eq!(
+        workshop.store().tapes().unwrap()[0].passes,
+        151,
+        "the same pass"
+    );
+    stage.press(Key::Num0);
+    wait(&mut stage, "the tape", |stage| {
+        stage
+            .harness
+            .query_by_label_contains("151 passes")
+            .is_some()
+    });
+}
+
+#[test]
+fn a_simulated_deck_wears_no_tape() {
+    fn simulated(t: f64) -> trimwatch::readings::Readings {
+        let mut readings = fixtures::in_tolerance(t);
+        readings.source.description.kind = SourceKind::VirtualDeck;
+        readings
+    }
+    let workshop = Workshop::with_job();
+    let mut stage = workshop.at_work(simulated);
+    take(&mut stage, simulated);
+    wait_for_notice(&mut stage, "taken, on disk");
+    assert!(workshop.store().tapes().unwrap().is_empty());
 }
