@@ -6,6 +6,15 @@
     reason = "a test that cannot set its stage should stop"
 )]
 
+mod backup;
+mod child;
+mod copies;
+mod damaged;
 mod files;
 mod kept;
+mod killed;
+mod refused_disk;
+mod speed;
 mod stage;
+mod tapes;
+mod versions;
