@@ -3,7 +3,8 @@
 
 #![allow(
     clippy::unwrap_used,
-    reason = "a test that cannot set its stage should stop"
+    clippy::print_stdout,
+    reason = "a test that cannot set its stage should stop; a child says what it did"
 )]
 
 mod backup;
