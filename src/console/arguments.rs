@@ -1,8 +1,13 @@
 //! The command line as it is typed: raw words, checked each by itself. What they mean together is settled in
 //! `settings`.
 
+mod jobs;
 mod profile;
 
+pub use jobs::{
+    BackupArguments, ExportArguments, ExportFormat, JobImportArguments, JobsArguments,
+    StoreArguments,
+};
 pub use profile::{
     ClockArguments, DeleteArguments, ImportArguments, LevelArguments, ListenArguments,
     ProfileArguments, ProfileStep, ShowArguments,
@@ -54,6 +59,14 @@ pub enum Command {
     Profile(ProfileArguments),
     /// Say what a run-in log shows: trend, steadiness, warm-up, events
     RunIn(RunInArguments),
+    /// List the jobs in the record, search them, or show one
+    Jobs(JobsArguments),
+    /// Write a job as a file
+    Export(ExportArguments),
+    /// Take in jobs that 'export' wrote
+    Import(JobImportArguments),
+    /// Copy the whole record of jobs into one file
+    Backup(BackupArguments),
 }
 
 /// `trimwatch` alone.
