@@ -10,6 +10,7 @@ pub mod keeping;
 pub mod limit_set;
 pub mod limit_shelf;
 pub mod quantity;
+pub mod sheet;
 pub mod sound;
 pub mod standards;
 pub mod store;

@@ -2,11 +2,13 @@
 //! `settings`.
 
 mod profile;
+mod sheet;
 
 pub use profile::{
     ClockArguments, DeleteArguments, ImportArguments, LevelArguments, ListenArguments,
     ProfileArguments, ProfileStep, ShowArguments,
 };
+pub use sheet::{PaperChoice, SheetArguments};
 
 use crate::{
     guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
@@ -54,6 +56,8 @@ pub enum Command {
     Profile(ProfileArguments),
     /// Say what a run-in log shows: trend, steadiness, warm-up, events
     RunIn(RunInArguments),
+    /// Write a job's sheet for the owner: a page in plain words, a technical page
+    Sheet(SheetArguments),
 }
 
 /// `trimwatch` alone.

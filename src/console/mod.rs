@@ -15,6 +15,7 @@ mod json;
 mod measure;
 mod mechanism_sheet;
 mod outputs;
+mod owner_sheet;
 mod page;
 mod pictures;
 mod profile;
@@ -105,6 +106,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::RunIn(arguments) => run_in::run_in(&arguments, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+        Command::Sheet(arguments) => owner_sheet::write_sheet(&arguments, out),
         Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }
