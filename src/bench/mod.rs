@@ -5,11 +5,13 @@
 
 pub mod checks;
 pub mod job;
+pub mod job_file;
 pub mod job_number;
 pub mod keeping;
 pub mod limit_set;
 pub mod limit_shelf;
 pub mod quantity;
+pub mod readings_csv;
 pub mod sheet;
 pub mod sound;
 pub mod standards;

@@ -6,10 +6,9 @@ use super::{
     deliver,
 };
 use crate::bench::{
-    Job, Store,
+    Job, Store, job_file,
     job_number::check_number,
     sheet::{GENERATOR, Paper, Sheet, html, pdf},
-    sound,
 };
 use std::{
     fs,
@@ -17,17 +16,8 @@ use std::{
     path::{Path, PathBuf},
 };
 
-/// What a job file calls itself.
-const SCHEMA: &str = "trimwatch.job/1";
-/// Greater than any job file, bytes.
+/// Of a file that may be a sheet, so much is looked at, bytes.
 const MOST_BYTES: u64 = 64 << 20;
-
-#[derive(serde::Deserialize)]
-#[serde(deny_unknown_fields)]
-struct JobFile {
-    schema: String,
-    job: Job,
-}
 
 /// How the sheet is written.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -77,29 +67,7 @@ fn refused<T>(words: String) -> Result<T, ConsoleError> {
 
 /// A job of a file, looked through as any that comes from elsewhere.
 fn read(path: &Path) -> Result<Job, ConsoleError> {
-    let shown = path.display();
-    let mut text = String::new();
-    let read =
-        fs::File::open(path).and_then(|file| file.take(MOST_BYTES + 1).read_to_string(&mut text));
-    if let Err(error) = read {
-        return refused(format!("{shown}: cannot be read: {error}"));
-    }
-    if text.len() as u64 > MOST_BYTES {
-        return refused(format!("{shown}: is greater than any job file"));
-    }
-    let file: JobFile = match serde_json::from_str(&text) {
-        Ok(file) => file,
-        Err(error) => return refused(format!("{shown}: is no job file: {error}")),
-    };
-    if file.schema != SCHEMA {
-        return refused(format!(
-            "{shown}: is no job file of this version ({SCHEMA})"
-        ));
-    }
-    check_number(&file.job.number)
-        .and_then(|()| sound::check_job(&file.job))
-        .or_else(|what| refused(format!("{shown}: {what}")))?;
-    Ok(file.job)
+    job_file::read(path).map_err(ConsoleError::Refused)
 }
 
 /// A job of the record, with the others of its deck.

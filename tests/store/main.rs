@@ -6,5 +6,6 @@
     reason = "a test that cannot set its stage should stop"
 )]
 
+mod files;
 mod kept;
 mod stage;
