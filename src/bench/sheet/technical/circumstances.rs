@@ -96,12 +96,20 @@ fn tape(tape: &TapeUsed) -> String {
 fn certificates(job: &Job) -> Option<(String, String)> {
     let mut said: Vec<String> = Vec::new();
     for tape in standing(job).map(|reading| &reading.context.tape) {
-        let tolerance = tape.frequency_tolerance_percent.map_or_else(
-            || "tolerance not known".into(),
-            |percent| format!("±\u{a0}{}\u{a0}%", plain(percent)),
-        );
-        let corrected = words::number(tape.frequency_correction_percent, 3, true);
-        let words = format!("{} {corrected}\u{a0}% {tolerance}", title(tape));
+        let corrected = tape.frequency_correction_percent;
+        let figures = match tape.frequency_tolerance_percent {
+            Some(percent) => format!(
+                "{}\u{a0}±\u{a0}{}\u{a0}%",
+                words::number(corrected, 3, true),
+                plain(percent)
+            ),
+            None if corrected == 0.0 => "not known".into(),
+            None => format!(
+                "{}\u{a0}%, tolerance not known",
+                words::number(corrected, 3, true)
+            ),
+        };
+        let words = format!("{}: {figures}", title(tape));
         if !said.contains(&words) {
             said.push(words);
         }
@@ -110,7 +118,7 @@ fn certificates(job: &Job) -> Option<(String, String)> {
     (!said.is_empty()).then(|| {
         (
             "Certificates".into(),
-            format!("Frequency of the tones: {}.", said.join("; ")),
+            format!("Frequency of the tones. {}.", said.join("; ")),
         )
     })
 }
@@ -209,7 +217,7 @@ fn environment(job: &Job) -> String {
 fn notices(job: &Job) -> Vec<(String, String)> {
     let mut notices: Vec<String> = Vec::new();
     for notice in standing(job).flat_map(|reading| &reading.context.notices) {
-        let notice = typed::sentence(notice, 2 * REMARK);
+        let notice = words::capital(&typed::sentence(notice, 2 * REMARK));
         if !notice.is_empty() && !notices.contains(&notice) {
             notices.push(notice);
         }
