@@ -62,7 +62,9 @@ fn wanted(job: &Job, quantity: Quantity) -> Vec<String> {
         ));
         if let Some(uncertainty) = figure.uncertainty {
             let decimals = (quantity.decimals()..6)
-                .find(|&decimals| uncertainty >= 0.5 * 10f64.powi(-(decimals as i32)))
+                .find(|&decimals| {
+                    uncertainty == 0.0 || uncertainty >= 0.5 * 10f64.powi(-(decimals as i32))
+                })
                 .unwrap_or(6);
             wanted.push(printed(uncertainty, decimals, false));
         }
@@ -78,6 +80,7 @@ fn name(quantity: Quantity) -> String {
 }
 
 fn assert_in_order(row: &str, wanted: &[String], what: &str) {
+    let row = row.replace('±', " ± ");
     let mut words = row.split(|c: char| c.is_whitespace() || "()".contains(c));
     for word in wanted {
         assert!(

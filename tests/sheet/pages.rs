@@ -145,6 +145,11 @@ fn pictures_and_tables_have_words() {
             page.matches("<svg").count(),
             page.matches("role=\"img\"").count()
         );
+        // Elements of a picture do not end by themselves: unclosed, each would swallow the next.
+        for element in ["polyline", "rect", "text"] {
+            let closed = page.matches(&format!("</{element}>")).count();
+            assert!(closed > 0 && closed == page.matches(&format!("<{element} ")).count());
+        }
         assert!(page.matches("<svg").count() >= 1 && page.contains("Speed deviation as left over"));
         assert_eq!(
             page.matches("<table").count(),

@@ -101,7 +101,8 @@ fn poppler(sheet: &Sheet, paper: Paper, how: &[&str]) -> Option<String> {
         "{}",
         String::from_utf8_lossy(&read.stderr)
     );
-    Some(String::from_utf8(read.stdout).expect("UTF-8"))
+    // Poppler itself writes titles that are not UTF-8 where they hold pictures.
+    Some(String::from_utf8_lossy(&read.stdout).into_owned())
 }
 
 /// The text of an element of HTML, as a reader sees it.

@@ -147,14 +147,14 @@ fn of_mark(mark: &Mark) -> Markup {
             width,
             height,
         } => html! {
-            rect class="band" x=(coordinate(*x)) y=(coordinate(*y)) width=(coordinate(*width)) height=(coordinate(*height));
+            rect class="band" x=(coordinate(*x)) y=(coordinate(*y)) width=(coordinate(*width)) height=(coordinate(*height)) {}
         },
         Mark::Line(ink, points) => {
             let points: Vec<_> = points
                 .iter()
                 .map(|&(x, y)| format!("{},{}", coordinate(x), coordinate(y)))
                 .collect();
-            html! { polyline class=(ink_class(*ink)) points=(points.join(" ")); }
+            html! { polyline class=(ink_class(*ink)) points=(points.join(" ")) {} }
         }
         Mark::Text(anchor, (x, y), text) => {
             let anchor = match anchor {

@@ -14,8 +14,13 @@ const NOTES: usize = 3;
 const PARTS: usize = 4;
 /// Remarks of one list about what was looked at.
 const SEEN: usize = 3;
-/// Characters of all notes, parts and remarks together that leave the page one page.
-const ROOM: usize = 1150;
+/// Lines that the complaint may take, and remarks as found and as left, and parts with notes: so much leaves the page one
+/// page.
+const COMPLAINT: usize = 2;
+const REMARKS: usize = 3;
+const WORK: usize = 5;
+/// Small letters in a line.
+const LINE: usize = 84;
 
 /// The figures that an owner asks for: the first of a row that was read stands for it.
 const ROWS: [(&str, &[Quantity]); 4] = [
@@ -35,19 +40,18 @@ const ROWS: [(&str, &[Quantity]); 4] = [
 
 /// Its blocks.
 pub fn page(job: &Job, earlier: &[&Job]) -> Vec<Block> {
-    let mut room = Room(ROOM);
     let mut blocks = vec![letterhead(job), title(job)];
     blocks.push(Block::Paragraph(came(job, earlier)));
-    let complaint = room.take(&typed::sentence(&job.complaint, NOTE));
-    if !complaint.is_empty() {
+    let complaint = Room(COMPLAINT).take(&typed::sentence(&job.complaint, NOTE));
+    if let Some(complaint) = complaint {
         blocks.push(Block::Paragraph(format!("You told us: “{complaint}”")));
     }
     blocks.push(heading("What was found"));
-    blocks.push(Block::List(state(job, Stage::AsFound, &mut room)));
+    blocks.push(Block::List(state(job, Stage::AsFound)));
     blocks.push(heading("What was done"));
-    blocks.push(Block::List(done(job, &mut room)));
+    blocks.push(Block::List(done(job)));
     blocks.push(heading("What it does now"));
-    blocks.push(Block::List(state(job, Stage::AsLeft, &mut room)));
+    blocks.push(Block::List(state(job, Stage::AsLeft)));
     if let Some(table) = figures(job) {
         blocks.push(Block::Table(table));
     }
@@ -60,15 +64,23 @@ pub fn page(job: &Job, earlier: &[&Job]) -> Vec<Block> {
     blocks
 }
 
-/// What typed text may still take of the page.
+/// Lines that typed text may still take.
 struct Room(usize);
 
 impl Room {
-    /// The text, cut where the room ends.
-    fn take(&mut self, text: &str) -> String {
-        let taken = typed::text(text, self.0.max(40));
-        self.0 = self.0.saturating_sub(taken.chars().count());
-        taken
+    /// The text, cut where the room ends; nothing where there is none, or no text.
+    fn take(&mut self, text: &str) -> Option<String> {
+        if self.0 == 0 || text.is_empty() {
+            return None;
+        }
+        let width = typed::width(text);
+        let room = LINE * self.0;
+        self.0 -= width.div_ceil(LINE).min(self.0);
+        if width <= room {
+            return Some(text.to_owned());
+        }
+        // What says that it was cut takes some of it.
+        Some(typed::text(text, room.saturating_sub(40)))
     }
 }
 
@@ -77,7 +89,7 @@ fn heading(text: &str) -> Block {
 }
 
 fn letterhead(job: &Job) -> Block {
-    let lines = job.workshop.lines.iter().take(4);
+    let lines = job.workshop.lines.iter().take(3);
     Block::Letterhead {
         name: typed::text(&job.workshop.name, NAME),
         lines: lines
@@ -122,11 +134,12 @@ fn came(job: &Job, earlier: &[&Job]) -> String {
 }
 
 /// What was seen and what was measured at a stage, a sentence each.
-fn state(job: &Job, stage: Stage, room: &mut Room) -> Vec<String> {
+fn state(job: &Job, stage: Stage) -> Vec<String> {
+    let mut room = Room(REMARKS);
     let mut sentences: Vec<_> = seen(job, stage)
         .into_iter()
         .take(SEEN)
-        .map(|text| room.take(&text))
+        .filter_map(|text| room.take(&text))
         .collect();
     let measured = [
         Station::Speed,
@@ -148,7 +161,7 @@ fn state(job: &Job, stage: Stage, room: &mut Room) -> Vec<String> {
             },
         )
         .collect();
-    sentences.extend(not_measured(job, stage, &missing, room));
+    sentences.extend(not_measured(job, stage, &missing));
     sentences
 }
 
@@ -267,7 +280,9 @@ fn judged(job: &Job, figure: &Figure) -> &'static str {
 }
 
 /// Which stations have no figure, and why.
-fn not_measured(job: &Job, stage: Stage, missing: &[Station], room: &mut Room) -> Vec<String> {
+fn not_measured(job: &Job, stage: Stage, missing: &[Station]) -> Vec<String> {
+    // As many lines as the figures would have taken.
+    let mut room = Room(missing.len() + 1);
     let (reasoned, bare): (Vec<_>, Vec<_>) = missing
         .iter()
         .partition(|&&station| job.skipped(station, stage).is_some());
@@ -276,7 +291,8 @@ fn not_measured(job: &Job, stage: Stage, missing: &[Station], room: &mut Room) -
         let reason = job.skipped(station, stage).map_or("", |skip| &skip.reason);
         let reason = typed::or(reason, REMARK, "no reason is written down");
         let text = format!("Not measured: {} ({reason}).", station.words());
-        sentences.push(room.take(&text));
+        let bare = format!("Not measured: {}.", station.words());
+        sentences.push(room.take(&text).unwrap_or(bare));
     }
     match bare.len() {
         0 => {}
@@ -290,7 +306,8 @@ fn not_measured(job: &Job, stage: Stage, missing: &[Station], room: &mut Room) -
 }
 
 /// Parts and the notes meant for the owner.
-fn done(job: &Job, room: &mut Room) -> Vec<String> {
+fn done(job: &Job) -> Vec<String> {
+    let mut room = Room(WORK);
     let mut lines = Vec::new();
     let parts: Vec<_> = job
         .parts
@@ -299,7 +316,7 @@ fn done(job: &Job, room: &mut Room) -> Vec<String> {
         .filter(|part| !part.is_empty())
         .collect();
     for part in parts.iter().take(PARTS) {
-        lines.push(room.take(&format!("New part: {}", typed::sentence(part, 2 * REMARK))));
+        lines.extend(room.take(&format!("New part: {}", typed::sentence(part, 2 * REMARK))));
     }
     if parts.len() > PARTS {
         lines.push(format!("And {} more parts.", parts.len() - PARTS));
@@ -312,7 +329,7 @@ fn done(job: &Job, room: &mut Room) -> Vec<String> {
         .filter(|note| !note.is_empty())
         .collect();
     for note in &notes[notes.len().saturating_sub(NOTES)..] {
-        lines.push(room.take(note));
+        lines.extend(room.take(note));
     }
     if notes.len() > NOTES {
         lines.push(format!("And {} earlier notes.", notes.len() - NOTES));

@@ -9,6 +9,8 @@ const ABOVE: f32 = 6.0;
 const BELOW: f32 = 14.0;
 const RIGHT: f32 = 6.0;
 
+/// No tape is so fast; a scale ends here, percent.
+const MOST_PERCENT: f32 = 1e5;
 /// Longer than any series that was taken, s.
 const LONGEST_S: f32 = 86_400.0;
 
@@ -96,13 +98,17 @@ pub fn speed(job: &Job) -> Vec<Picture> {
     let greatest = edges
         .flatten()
         .fold(greatest, |most, edge| most.max(edge.abs() as f32));
-    let reach_percent = round_up(1.08 * greatest);
+    let reach_percent = round_up(1.08 * greatest.min(MOST_PERCENT));
     let seconds = curves
         .iter()
         .map(|(_, curve)| length(curve))
         .fold(0.0, f32::max);
     let band = limit.map(|limit| {
-        let edge = |edge: Option<f64>, open: f32| edge.map_or(open, |edge| edge as f32);
+        let edge = |edge: Option<f64>, open: f32| {
+            edge.map_or(open, |edge| {
+                (edge as f32).clamp(-MOST_PERCENT, MOST_PERCENT)
+            })
+        };
         (
             edge(limit.least, -reach_percent),
             edge(limit.greatest, reach_percent),

@@ -2,16 +2,18 @@
 //! direction, and of a bounded length. What was cut says so.
 
 /// Characters of a name, a number, a unit.
-pub const NAME: usize = 60;
+pub const NAME: usize = 44;
 /// Characters of a short remark.
 pub const REMARK: usize = 120;
 /// Characters of a note or a complaint.
 pub const NOTE: usize = 330;
 
+/// Says of a text that it was cut; of a name an ellipsis does.
+const CUT: &str = "… (cut; the job’s record has it all)";
 /// Marks above and below one letter that are still a letter of some language; more would reach into other lines.
 const MARKS: usize = 2;
 
-/// The text with at most `most` characters.
+/// The text with at most `most` characters; capitals and what is no Latin letter, which are wide, count twice.
 pub fn text(text: &str, most: usize) -> String {
     let mut clean = String::new();
     let (mut count, mut marks) = (0, 0);
@@ -24,13 +26,13 @@ pub fn text(text: &str, most: usize) -> String {
         if marks > MARKS {
             continue;
         }
-        if count == most {
+        count += width_of(c);
+        if count > most {
             clean.truncate(clean.trim_end().len());
-            clean.push_str("… (cut; the job’s record has it all)");
+            clean.push_str(if most > NAME { CUT } else { "…" });
             return clean;
         }
         clean.push(if blank { ' ' } else { c });
-        count += 1;
     }
     clean.truncate(clean.trim_end().len());
     clean
@@ -53,6 +55,19 @@ pub fn sentence(typed: &str, most: usize) -> String {
         clean.push('.');
     }
     clean
+}
+
+/// How many small letters a text is as wide as.
+pub fn width(text: &str) -> usize {
+    text.chars().map(width_of).sum()
+}
+
+fn width_of(c: char) -> usize {
+    if c.is_ascii_uppercase() || !c.is_ascii() {
+        2
+    } else {
+        1
+    }
 }
 
 /// Characters without a shape of their own that change how others are shown.
@@ -90,9 +105,11 @@ mod tests {
     fn what_is_cut_says_so_and_what_fits_is_whole() {
         assert_eq!(text("12345", 5), "12345");
         assert_eq!(text("12345  ", 5), "12345");
-        let cut = text(&"x".repeat(100_000), 5);
-        assert!(cut.starts_with("xxxxx… (cut"), "{cut}");
-        assert!(cut.chars().count() < 60);
+        assert_eq!(text(&"x".repeat(100_000), 5), "xxxxx…");
+        assert_eq!(text("WWWWW", 4), "WW…");
+        let cut = text(&"x".repeat(100_000), 100);
+        assert!(cut.contains("xx… (cut"), "{cut}");
+        assert!(cut.chars().count() < 150);
     }
 
     #[test]

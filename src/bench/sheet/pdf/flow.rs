@@ -11,8 +11,6 @@ use super::{
 const ABOVE: f32 = 34.0;
 /// Room that the foot takes, points.
 const BELOW: f32 = FOOT + 11.0;
-/// Height of a picture with its title, points.
-const PICTURE_HEIGHT: f32 = 100.0;
 /// Gap between pictures, points.
 const GUTTER: f32 = 14.0;
 const BLACK: (u8, u8, u8) = (0x1a, 0x1a, 0x1a);
@@ -36,6 +34,8 @@ pub struct Style {
     pub headings: [f32; 2],
     /// Between blocks.
     pub gap: f32,
+    /// Height of a picture.
+    pub picture: f32,
 }
 
 impl Style {
@@ -47,6 +47,15 @@ impl Style {
         table_leading: 13.2,
         headings: [16.0, 11.5],
         gap: 6.0,
+        picture: 100.0,
+    };
+    /// The owner's page where it would else run onto another: letters as large, set closer.
+    pub const OWNER_CLOSE: Self = Self {
+        leading: 12.1,
+        table_leading: 12.0,
+        gap: 3.0,
+        picture: 62.0,
+        ..Self::OWNER
     };
     /// The technical page.
     pub const TECHNICAL: Self = Self {
@@ -56,6 +65,7 @@ impl Style {
         table_leading: 8.9,
         headings: [12.0, 9.0],
         gap: 5.0,
+        picture: 100.0,
     };
     /// The technical page where it would else run onto another.
     pub const DENSE: Self = Self {
@@ -298,7 +308,8 @@ impl<'a> Flow<'a> {
     /// Pictures side by side, their titles above.
     pub fn pictures(&mut self, pictures: &[Picture]) {
         const TITLE: f32 = 12.0;
-        self.make_room(PICTURE_HEIGHT + TITLE + self.style.gap);
+        let height = self.style.picture;
+        self.make_room(height + TITLE + self.style.gap);
         self.y += self.style.gap;
         let width = (self.width() - GUTTER) / 2.0;
         for (at, picture) in pictures.iter().take(2).enumerate() {
@@ -308,7 +319,7 @@ impl<'a> Flow<'a> {
             let base = self.y + 0.75 * TITLE;
             self.put(Item::text(x, base, self.style.body - 1.0, Weight::Bold, title).of(caption));
             let leaf = self.new_leaf();
-            for mark in picture.marks(width, PICTURE_HEIGHT) {
+            for mark in picture.marks(width, height) {
                 let item = self.mark(mark, leaf);
                 self.put(Item {
                     x: item.x + x,
@@ -322,7 +333,7 @@ impl<'a> Flow<'a> {
             ));
             self.note(Element::leaf(Role::Caption, caption));
         }
-        self.y += TITLE + PICTURE_HEIGHT;
+        self.y += TITLE + height;
     }
 
     fn mark(&self, mark: Mark, leaf: usize) -> Item {

@@ -14,7 +14,7 @@ use super::{
 };
 use flow::{Flow, Style};
 use fonts::Fonts;
-use placed::{Element, Item, Page, Weight};
+use placed::{Item, Page, Weight};
 
 /// The paper.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -36,8 +36,6 @@ impl Paper {
     }
 }
 
-/// Pages of a usual sheet.
-const PAGES: usize = 2;
 /// Margin at the left and at the right, points.
 const SIDE: f32 = 46.0;
 /// Where the foot's line stands above the paper's lower edge, points.
@@ -51,35 +49,34 @@ const FOOT_SIZE: f32 = 7.5;
 /// When the document cannot be written; one line.
 pub fn pdf(sheet: &Sheet, paper: Paper) -> Result<Vec<u8>, SheetError> {
     let fonts = Fonts::new()?;
-    let roomy = laid_out(sheet, &fonts, paper, Style::TECHNICAL);
-    let (mut pages, structure) = if roomy.0.len() <= PAGES {
-        roomy
-    } else {
-        let dense = laid_out(sheet, &fonts, paper, Style::DENSE);
-        if dense.0.len() < roomy.0.len() {
-            dense
-        } else {
-            roomy
-        }
+    let pages_of = |blocks: &[Block], style| {
+        let mut flow = Flow::new(&fonts, paper.size());
+        set(&mut flow, style, blocks);
+        flow.finish().0.len()
     };
+    // The closer style where it saves a page.
+    let fitting = |blocks: &[Block], [roomy, close]: [Style; 2]| {
+        let saves = pages_of(blocks, close) < pages_of(blocks, roomy);
+        if saves { close } else { roomy }
+    };
+    let mut flow = Flow::new(&fonts, paper.size());
+    for (blocks, styles) in [
+        (&sheet.owner, [Style::OWNER, Style::OWNER_CLOSE]),
+        (&sheet.technical, [Style::TECHNICAL, Style::DENSE]),
+    ] {
+        set(&mut flow, fitting(blocks, styles), blocks);
+    }
+    let (mut pages, structure) = flow.finish();
     feet(sheet, &mut pages, &fonts, paper);
     paint::document(sheet, &pages, structure, &fonts, paper, GENERATOR)
 }
 
-fn laid_out(
-    sheet: &Sheet,
-    fonts: &Fonts,
-    paper: Paper,
-    technical: Style,
-) -> (Vec<Page>, Vec<Element>) {
-    let mut flow = Flow::new(fonts, paper.size());
-    for (style, blocks) in [(Style::OWNER, &sheet.owner), (technical, &sheet.technical)] {
-        flow.begin_page(style);
-        for block in blocks {
-            of_block(&mut flow, block);
-        }
+/// Sets blocks from a new page on.
+fn set(flow: &mut Flow<'_>, style: Style, blocks: &[Block]) {
+    flow.begin_page(style);
+    for block in blocks {
+        of_block(flow, block);
     }
-    flow.finish()
 }
 
 fn of_block(flow: &mut Flow<'_>, block: &Block) {
