@@ -120,7 +120,8 @@ fn no_text_breaks_the_pages() {
             assert!(pages.len() <= 5, "{what}: {} pages", pages.len());
             assert!(
                 pages[1].contains("Technical page"),
-                "{what}: the owner has one page"
+                "{what} {paper:?}: the owner has one page, not\n{}",
+                pages[1]
             );
             // Marks above letters have boxes that cover the letter: they are meant to.
             if !text.contains('\u{300}') {

@@ -51,10 +51,11 @@ impl Style {
     };
     /// The owner's page where it would else run onto another: letters as large, set closer.
     pub const OWNER_CLOSE: Self = Self {
-        leading: 12.1,
-        table_leading: 12.0,
-        gap: 3.0,
-        picture: 62.0,
+        leading: 12.0,
+        table_leading: 11.8,
+        headings: [14.0, 10.8],
+        gap: 1.5,
+        picture: 52.0,
         ..Self::OWNER
     };
     /// The technical page.
