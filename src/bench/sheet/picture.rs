@@ -318,7 +318,7 @@ mod tests {
     #[test]
     fn a_scale_ends_on_a_round_number() {
         for (value, round) in [
-            (1.42, 2.0),
+            (1.42, 1.5),
             (0.5, 0.5),
             (0.51, 0.6),
             (0.03, 0.03),

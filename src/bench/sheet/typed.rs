@@ -17,7 +17,7 @@ const MARKS: usize = 2;
 pub fn text(text: &str, most: usize) -> String {
     let mut clean = String::new();
     let (mut count, mut marks) = (0, 0);
-    for c in text.chars() {
+    for c in text.trim().chars() {
         let blank = c.is_whitespace() || c.is_control();
         if steers(c) || (blank && (clean.is_empty() || clean.ends_with(' '))) {
             continue;
