@@ -3,6 +3,7 @@
 
 mod jobs;
 mod profile;
+mod sheet;
 
 pub use jobs::{
     BackupArguments, ExportArguments, ExportFormat, JobImportArguments, JobsArguments,
@@ -12,6 +13,7 @@ pub use profile::{
     ClockArguments, DeleteArguments, ImportArguments, LevelArguments, ListenArguments,
     ProfileArguments, ProfileStep, ShowArguments,
 };
+pub use sheet::{PaperChoice, SheetArguments};
 
 use crate::{
     guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
@@ -67,6 +69,8 @@ pub enum Command {
     Import(JobImportArguments),
     /// Copy the whole record of jobs into one file
     Backup(BackupArguments),
+    /// Write a job's sheet for the owner: a page in plain words, a technical page
+    Sheet(SheetArguments),
 }
 
 /// `trimwatch` alone.

@@ -17,6 +17,7 @@ mod json;
 mod measure;
 mod mechanism_sheet;
 mod outputs;
+mod owner_sheet;
 mod page;
 mod pictures;
 mod profile;
@@ -120,6 +121,7 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Export(arguments) => job_files::export(&arguments, out),
         Command::Import(arguments) => job_files::import(&arguments, out),
         Command::Backup(arguments) => job_files::backup(&arguments, out),
+        Command::Sheet(arguments) => owner_sheet::write_sheet(&arguments, out),
         Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }
