@@ -92,7 +92,7 @@ fn forward_and_reverse_are_kept_by_key_or_button_and_compared() {
         "forward −0.5 ± 0.3 arcmin, reverse not kept yet"
     );
     stage.play(fixtures::slow_deck, 1.0);
-    stage.click("azimuth: keep as reverse (e)");
+    stage.click("azimuth: keep as reverse (u)");
     assert_eq!(
         both(&stage),
         "forward −0.5 ± 0.3 arcmin, reverse −6.2 ± 0.3 arcmin: 5.7 ± 0.4 arcmin apart; set the head's two stops one after the other"

@@ -17,8 +17,10 @@ use trimwatch::{
     bench::{
         Deck, Environment, LimitSet, Note, PartReplaced, Stage as Of, Station, Store,
         limit_shelf::limit_sets,
+        standards::TapeOnHand,
         store::{KeptJob, NewJob},
     },
+    readings::SourceKind,
     screen::{Answer, Errand, FileRecord, JobRecord},
 };
 
@@ -141,6 +143,12 @@ fn wait_for_job(stage: &mut Stage, sign: &str) {
     });
 }
 
+/// Takes the reading of a deck that plays: while a test waits, nothing arrives.
+fn take(stage: &mut Stage, fixture: Fixture) {
+    stage.play(fixture, 0.5);
+    stage.press(Key::Space);
+}
+
 fn station(stage: &Stage, name: &str) -> String {
     stage.heard(Role::ListBoxOption, &format!("{name} station"))
 }
@@ -157,15 +165,31 @@ fn a_whole_job_by_keyboard_alone() {
     let mut stage = workshop.window(fixtures::fast_deck);
     assert_eq!(stage.heard(Role::Status, "job"), "none");
     stage.press(Key::O);
-    stage
-        .harness
-        .key_press_modifiers(Modifiers::COMMAND, Key::N);
-    stage.settle();
-    stage.type_text("HL-0031");
-    stage.press(Key::Enter);
+    wait(&mut stage, "the empty list", |stage| {
+        stage
+            .harness
+            .query_by_label_contains("No jobs yet")
+            .is_some()
+    });
+    stage.press(Key::N);
+    wait(&mut stage, "the number", |stage| {
+        stage.has(Role::TextInput, "Job number")
+            && stage.heard(Role::TextInput, "Job number") == "0001"
+    });
     stage.type_text("Finch 2H");
     stage.press(Key::Enter);
     stage.type_text("20417");
+    for _ in 0..2 {
+        stage
+            .harness
+            .key_press_modifiers(Modifiers::SHIFT, Key::Tab);
+        stage.settle();
+    }
+    stage
+        .harness
+        .key_press_modifiers(Modifiers::COMMAND, Key::A);
+    stage.settle();
+    stage.type_text("HL-0031");
     stage
         .harness
         .key_press_modifiers(Modifiers::COMMAND, Key::Enter);
@@ -174,21 +198,39 @@ fn a_whole_job_by_keyboard_alone() {
     assert!(station(&stage, "speed").contains("as found –, not taken"));
     for (name, figure) in [
         ("speed", "+1.830 % ±0.012 %"),
-        ("wow and flutter", "±"),
-        ("azimuth", "arcmin"),
-        ("level and balance", "dB"),
+        ("wow and flutter", "as found 0."),
+        ("azimuth", "as found +"),
+        ("level and balance", "as found "),
     ] {
         stage.press(Key::ArrowDown);
-        stage.press(Key::Space);
+        take(&mut stage, fixtures::fast_deck);
         wait_for_notice(&mut stage, &format!("taken, on disk: {name}, as found"));
         wait_for_station(&mut stage, name, figure);
     }
-    // The first folder is the station's: leave the checks out, and say why.
+    // The checks have a page of their own.
     stage.press(Key::ArrowDown);
+    stage.press(Key::Space);
+    wait_for_notice(&mut stage, "mechanical checks are typed");
     stage.press(Key::Enter);
-    stage.type_text("gauges are at calibration");
     stage.press(Key::Enter);
-    wait_for_station(&mut stage, "mechanical checks", "gauges are at calibration");
+    assert!(
+        stage.harness.query_by_label("Mechanical checks").is_some(),
+        "their page"
+    );
+    // What was seen, then how good that is: good, not good, not judged.
+    stage.type_text("slack, slips");
+    stage.press(Key::Enter);
+    stage.press(Key::ArrowRight);
+    stage.press(Key::Enter);
+    wait(&mut stage, "the check", |_| {
+        workshop.job().job.checks.len() == 1
+    });
+    stage.press(Key::Escape);
+    wait_for_station(
+        &mut stage,
+        "mechanical checks",
+        "as found 1 check, fail: belt: slack, slips (not good)",
+    );
     assert!(
         stage
             .heard(Role::Status, "Next in the job")
@@ -200,10 +242,21 @@ fn a_whole_job_by_keyboard_alone() {
     stage.press(Key::Num1);
     stage.press(Key::Space);
     wait_for_notice(&mut stage, "taken, on disk: speed, as left: −0.040 %");
+    // A station can be left out, with a reason.
+    stage.press(Key::J);
+    stage.press(Key::ArrowDown);
+    stage.press(Key::Enter);
+    stage.type_text("no time before noon");
+    stage.press(Key::Enter);
+    wait_for_station(
+        &mut stage,
+        "wow and flutter",
+        "left out, no time before noon",
+    );
     let kept = workshop.job();
+    assert_eq!(kept.job.skips[0].reason, "no time before noon");
     assert_eq!(kept.job.readings.len(), 5);
     assert!(kept.job.standing(Station::Speed, Of::AsLeft).is_some());
-    assert_eq!(kept.job.skips[0].reason, "gauges are at calibration");
     let context = &kept.job.readings[0].context;
     assert_eq!(context.input, "USB line input (ALSA)");
     assert!(!kept.job.readings[0].series.is_empty());
@@ -251,7 +304,7 @@ fn a_reading_is_called_taken_only_when_it_is_on_disk() {
     let (gate, open) = Gate::before(workshop.record());
     let mut stage = workshop.window_on(gate, fixtures::in_tolerance);
     wait_for_job(&mut stage, "HL-0031 Finch 2H, as found");
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     stage.play(fixtures::in_tolerance, 1.0);
     let said = notices(&stage);
     assert!(
@@ -275,7 +328,7 @@ fn what_cannot_be_saved_waits_in_memory_and_is_saved_later() {
     let mut stage = workshop.at_work(fixtures::in_tolerance);
     let other = rusqlite::Connection::open(workshop.path()).unwrap();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     let told = wait_for_notice(&mut stage, "not saved: speed, as found: −0.040 %");
     assert!(
         told.contains("waits in memory (1 waiting)") && told.contains("another copy"),
@@ -295,7 +348,7 @@ fn what_cannot_be_saved_waits_in_memory_and_is_saved_later() {
 fn a_window_that_closes_saves_what_waits_or_tells_it() {
     let workshop = Workshop::with_job();
     let mut stage = workshop.at_work(fixtures::in_tolerance);
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     // Asked for, not yet answered: the last try comes after it.
     assert_eq!(stage.close(), None);
     assert_eq!(workshop.job().job.readings.len(), 1);
@@ -303,7 +356,7 @@ fn a_window_that_closes_saves_what_waits_or_tells_it() {
     let mut stage = workshop.at_work(fixtures::in_tolerance);
     let other = rusqlite::Connection::open(workshop.path()).unwrap();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     let told = stage.close().expect("it cannot be saved");
     assert!(
         told.contains("HL-0031: speed, as found: −0.040 % ±0.012 %"),
@@ -361,7 +414,7 @@ fn readings_from_before_the_job_can_be_put_into_it() {
     let said = wait_for_notice(&mut stage, "taken as 1: Speed −0.040 %");
     assert!(said.ends_with("no job open: o opens one"), "{said}");
     stage.press(Key::Num4);
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     stage.press(Key::O);
     wait(&mut stage, "the list", |stage| {
         stage.harness.query_by_label_contains("HL-0031").is_some()
@@ -375,7 +428,7 @@ fn readings_from_before_the_job_can_be_put_into_it() {
     );
     assert_eq!(workshop.job().job.readings.len(), 0, "nobody asked for it");
     stage.press(Key::Y);
-    wait_for_station(&mut stage, "level and balance", "dB");
+    wait_for_station(&mut stage, "level and balance", "as found +");
     assert_eq!(workshop.job().job.readings.len(), 2);
     stage.settle();
     assert!(!stage.has(Role::Status, "Question"));
@@ -385,9 +438,9 @@ fn readings_from_before_the_job_can_be_put_into_it() {
 fn undo_takes_back_what_was_entered_last_and_says_what() {
     let workshop = Workshop::with_job();
     let mut stage = workshop.at_work(fixtures::in_tolerance);
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     wait_for_notice(&mut stage, "taken, on disk");
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     wait(&mut stage, "two", |_| {
         workshop.job().job.readings.len() == 2
     });
@@ -417,7 +470,14 @@ fn undo_takes_back_what_was_entered_last_and_says_what() {
     });
     assert!(workshop.job().job.readings[1].withdrawn.is_none());
     wait_for_station(&mut stage, "speed", "2 tries");
-    stage.click("withdraw");
+    // The newest is the first of the history.
+    stage
+        .harness
+        .get_all_by_label("withdraw")
+        .next()
+        .unwrap()
+        .click();
+    stage.settle();
     wait(&mut stage, "the newest", |_| {
         workshop.job().job.readings[1].withdrawn.is_some()
     });
@@ -537,7 +597,7 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     stage.click("Close the job: the deck goes back");
     wait_for_job(&mut stage, "HL-0031 Finch 2H, closed");
     stage.press(Key::Num1);
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     wait_for_notice(&mut stage, "not taken: job HL-0031 is closed");
     assert!(workshop.job().job.readings.is_empty());
     stage.press(Key::J);
@@ -549,6 +609,52 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     assert!(text.contains("\"HL-0031\""));
     stage.click("Put the job away");
     wait_for_job(&mut stage, "none");
-    stage.press(Key::Space);
+    take(&mut stage, fixtures::in_tolerance);
     wait_for_notice(&mut stage, "taken as 1");
+}
+
+#[test]
+fn the_workshops_standards_are_beside_the_readings() {
+    let workshop = Workshop::with_job();
+    let mut stage = workshop.at_work(fixtures::in_tolerance);
+    let tape = TapeOnHand {
+        name: "speed-3150".into(),
+        title: "Speed, 3150 Hz".into(),
+        passes_before: 150,
+        ..TapeOnHand::default()
+    };
+    workshop.store().set_tape(&tape).unwrap();
+    take(&mut stage, fixtures::in_tolerance);
+    wait_for_notice(&mut stage, "Speed, 3150 Hz is due for a check");
+    assert_eq!(workshop.store().tapes().unwrap()[0].passes, 151);
+    take(&mut stage, fixtures::in_tolerance);
+    wait(&mut stage, "two readings", |_| {
+        workshop.job().job.readings.len() == 2
+    });
+    assert_eq!(
+        workshop.store().tapes().unwrap()[0].passes,
+        151,
+        "the same pass"
+    );
+    stage.press(Key::Num0);
+    wait(&mut stage, "the tape", |stage| {
+        stage
+            .harness
+            .query_by_label_contains("151 passes")
+            .is_some()
+    });
+}
+
+#[test]
+fn a_simulated_deck_wears_no_tape() {
+    fn simulated(t: f64) -> trimwatch::readings::Readings {
+        let mut readings = fixtures::in_tolerance(t);
+        readings.source.description.kind = SourceKind::VirtualDeck;
+        readings
+    }
+    let workshop = Workshop::with_job();
+    let mut stage = workshop.at_work(simulated);
+    take(&mut stage, simulated);
+    wait_for_notice(&mut stage, "taken, on disk");
+    assert!(workshop.store().tapes().unwrap().is_empty());
 }

@@ -22,8 +22,8 @@ pub fn unclear(t: f64) -> Readings {
     readings
 }
 
-const READ_AS: &str = "3150 Hz: deck −2.98 % (a)";
-const OTHER: &str = "3000 Hz: deck +1.87 % (o)";
+const READ_AS: &str = "3150 Hz: deck −2.98 % (y)";
+const OTHER: &str = "3000 Hz: deck +1.87 % (d)";
 
 #[test]
 fn it_is_put_with_both_answers_and_stands_once() {

@@ -71,6 +71,8 @@ pub(super) struct Bench {
     redo: Vec<(Which, Entry)>,
     waiting: usize,
     trouble: Option<String>,
+    /// Why the tape that played last is due for a check against another.
+    tape_due: Option<String>,
     has_ended: bool,
     /// Whether the readings from before the job are not to be asked for any more.
     left_out: bool,
@@ -108,6 +110,7 @@ impl Bench {
             redo: Vec::new(),
             waiting: 0,
             trouble: None,
+            tape_due: None,
             has_ended: false,
             left_out: false,
         }
@@ -213,6 +216,11 @@ impl Bench {
                 "the record of the jobs has ended: start the program anew; nothing is saved".into(),
             ));
         }
+        lines.extend(
+            self.tape_due
+                .clone()
+                .map(|text| notices::Line { text, warns: false }),
+        );
         let slow = self
             .keeping
             .iter()
@@ -333,6 +341,7 @@ impl ScreenApp {
             Answer::ChangedElsewhere => {
                 self.say(ctx, "the job was changed by another copy of the program");
             }
+            Answer::TapeDue(due) => self.jobs.tape_due = due,
             Answer::Done(words) => self.say(ctx, words),
             Answer::Failed(why) => self.warn(ctx, why),
             Answer::Listed(_)
@@ -463,6 +472,7 @@ impl ScreenApp {
         let on_page = page == Some(Page::Job);
         match (command, page) {
             (Command::Part(by), Some(Page::List)) => self.jobs.pages.step(by),
+            (Command::Next, Some(Page::List)) if self.jobs.pages.is_empty() => self.new_job(ctx),
             (
                 Command::Next | Command::Previous,
                 Some(page @ (Page::List | Page::New | Page::Checks)),

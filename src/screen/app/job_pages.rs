@@ -6,8 +6,10 @@ use crate::{
         Entry, EntryId, Workshop,
         store::{BackedUp, CheckId, Filter, JobRow, KnownDeck, NewJob},
     },
+    profile::InterfaceProfile,
     screen::{
         deck_shelf::{DeckChoice, DeckEntry},
+        interface::Found,
         job_desk::{Answer, Errand, Listed, Prepared, Standards, Which},
         model::{
             checks_form::ChecksForm,
@@ -15,7 +17,7 @@ use crate::{
             new_job::{Decks, NewJobForm, Visits},
             standards_form::StandardsForm,
         },
-        panels::standards::{BackupState, StandardsPanel, StandardsWish},
+        panels::standards::{BackupState, ProfileInUse, StandardsPanel, StandardsWish},
         views::{
             checks::{ChecksPage, ChecksWish},
             job_list::{JobListPage, JobListWish},
@@ -73,6 +75,11 @@ impl Pages {
             other => return Some(other),
         }
         None
+    }
+
+    /// Whether there is no job at all.
+    pub(super) fn is_empty(&self) -> bool {
+        self.listed.as_ref().is_some_and(|listed| listed.all == 0)
     }
 
     /// Another row of the list.
@@ -151,7 +158,7 @@ impl ScreenApp {
         }
     }
 
-    fn new_job(&mut self, ctx: &egui::Context) {
+    pub(super) fn new_job(&mut self, ctx: &egui::Context) {
         self.jobs.show(Page::New);
         self.jobs.pages.new.open();
         self.list_mechanisms();
@@ -285,12 +292,18 @@ impl ScreenApp {
 
     pub(super) fn fill_standards(&mut self, ui: &mut Ui, opened: bool) {
         let ctx = ui.ctx().clone();
+        let profile = match &self.interface.found {
+            Found::Profile(name, profile) => {
+                oldest(profile).map(|measured| ProfileInUse { name, measured })
+            }
+            _ => None,
+        };
         let (pages, trouble, zone) = self.jobs.for_pages();
         let nowhere = Workshop::default();
         let standards = pages.standards.as_ref();
         let panel = StandardsPanel {
             tapes: standards.map(|standards| &*standards.tapes),
-            profile: None,
+            profile,
             workshop: standards.map_or(&nowhere, |standards| &standards.workshop),
             backup: pages.backup.as_ref().map(|(to, made)| match made {
                 None => BackupState::Running,
@@ -323,6 +336,17 @@ impl ScreenApp {
         self.jobs.pages.refused = None;
         self.jobs.pages.busy = self.ask(ctx, Errand::Create(new));
     }
+}
+
+/// When the oldest figure was measured that corrects the readings.
+fn oldest(profile: &InterfaceProfile) -> Option<Timestamp> {
+    let clock = profile.clock.as_ref().map(|figure| &figure.measured);
+    let inputs = profile.inputs.as_ref().map(|figure| &figure.measured);
+    clock
+        .into_iter()
+        .chain(inputs)
+        .filter_map(|measured| measured.to_string().parse().ok())
+        .min()
 }
 
 /// Name and title of a mechanism, as a job keeps it.

@@ -274,9 +274,9 @@ impl ScreenApp {
             Command::Close => self.side = None,
             Command::PutAway if self.lead.is_some() => self.skip_step(ctx),
             Command::PutAway => self.caution_read(ctx),
-            of_azimuth if self.is_at_azimuth() => self.obey_azimuth(ctx, of_azimuth),
             Command::AnswerAsRead => self.answer_question(ctx, true),
             Command::AnswerOther => self.answer_question(ctx, false),
+            of_azimuth if self.is_at_azimuth() => self.obey_azimuth(ctx, of_azimuth),
             of_the_mechanism => self.obey_mechanism(ctx, of_the_mechanism),
         }
     }

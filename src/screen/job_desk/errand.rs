@@ -208,6 +208,8 @@ pub enum Answer {
         /// Whether it was done.
         done: Result<(), StoreError>,
     },
+    /// Why the tape that played is due for a check against another; `None` while it is not.
+    TapeDue(Option<String>),
     /// Something else was done.
     Done(String),
     /// Something was not done, and why.

@@ -203,14 +203,8 @@ impl FileRecord {
         let outcome = keeper.keep(&job, entry);
         let waiting = keeper.waiting().len();
         let mut answers = Vec::new();
-        if let (Ok(Kept::OnDisk(_)), Some((name, title)), Some(at)) = (&outcome, pass, at)
-            && let Err(error) = self
-                .store()
-                .and_then(|store| store.count_pass(&name, &title, at))
-        {
-            answers.push(Answer::Failed(format!(
-                "the pass of the tape {title} was not counted: {error}"
-            )));
+        if let (Ok(Kept::OnDisk(_)), Some((name, title)), Some(at)) = (&outcome, pass, at) {
+            answers.push(self.count_pass(&name, &title, at));
         }
         answers.insert(
             0,
@@ -222,6 +216,20 @@ impl FileRecord {
         );
         answers.extend(self.fresh());
         answers
+    }
+
+    /// Counts the pass of a tape; says whether it is due for a check.
+    fn count_pass(&mut self, name: &str, title: &str, at: Timestamp) -> Answer {
+        let counted = self.store().and_then(|store| {
+            store.count_pass(name, title, at)?;
+            store.tape(name)
+        });
+        match counted {
+            Ok(tape) => Answer::TapeDue(tape.and_then(|tape| tape.due(at))),
+            Err(error) => Answer::Failed(format!(
+                "the pass of the tape {title} was not counted: {error}"
+            )),
+        }
     }
 
     fn take_back(

@@ -35,11 +35,8 @@ pub fn notes(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
         } else {
             ""
         };
-        let text = format!(
-            "{}{owner}: {}",
-            job_table::clock(note.at, page.zone),
-            note.text
-        );
+        let typed = harmless::line(&note.text, SHOWN);
+        let text = format!("{}{owner}: {typed}", job_table::clock(note.at, page.zone));
         wish = line(ui, &text, *which, || Entry::Note(note.clone())).or(wish);
     }
     bring_back(ui, page).or(wish)

@@ -109,7 +109,14 @@ fn leave_out(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobW
     let skip = job.skipped(page.station, page.stage);
     if let Some(skip) = skip {
         let place = job.skips.iter().position(|one| one == skip);
-        ui.add(Label::new(format!("Left out {}: {}", skip.stage.words(), skip.reason)).wrap());
+        ui.add(
+            Label::new(format!(
+                "Left out {}: {}",
+                skip.stage.words(),
+                harmless::line(&skip.reason, 300)
+            ))
+            .wrap(),
+        );
         let which = place.and_then(|place| page.in_hand.skips.get(place));
         if ui.button("Do not leave it out").clicked()
             && let Some(which) = which
