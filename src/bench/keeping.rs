@@ -13,6 +13,10 @@ use std::{
 
 /// Something to be kept with a job.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "nearly all entries are readings, and each is made once for a key that was pressed"
+)]
 pub enum Entry {
     /// A reading.
     Reading(TakenReading),

@@ -12,6 +12,7 @@ pub mod limit_set;
 pub mod limit_shelf;
 pub mod quantity;
 pub mod readings_csv;
+pub mod sheet;
 pub mod sound;
 pub mod standards;
 pub mod store;

@@ -1,12 +1,19 @@
 //! The command line as it is typed: raw words, checked each by itself. What they mean together is settled in
 //! `settings`.
 
+mod jobs;
 mod profile;
+mod sheet;
 
+pub use jobs::{
+    BackupArguments, ExportArguments, ExportFormat, JobImportArguments, JobsArguments,
+    StoreArguments,
+};
 pub use profile::{
     ClockArguments, DeleteArguments, ImportArguments, LevelArguments, ListenArguments,
     ProfileArguments, ProfileStep, ShowArguments,
 };
+pub use sheet::{PaperChoice, SheetArguments};
 
 use crate::{
     guide::{MAX_LEVEL_DBFS, MIN_LEVEL_DBFS},
@@ -54,6 +61,16 @@ pub enum Command {
     Profile(ProfileArguments),
     /// Say what a run-in log shows: trend, steadiness, warm-up, events
     RunIn(RunInArguments),
+    /// List the jobs in the record, search them, or show one
+    Jobs(JobsArguments),
+    /// Write a job as a file
+    Export(ExportArguments),
+    /// Take in jobs that 'export' wrote
+    Import(JobImportArguments),
+    /// Copy the whole record of jobs into one file
+    Backup(BackupArguments),
+    /// Write a job's sheet for the owner: a page in plain words, a technical page
+    Sheet(SheetArguments),
 }
 
 /// `trimwatch` alone.

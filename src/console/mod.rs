@@ -11,10 +11,13 @@ mod ends;
 mod example;
 mod figures;
 mod inputs;
+mod job_files;
+mod jobs;
 mod json;
 mod measure;
 mod mechanism_sheet;
 mod outputs;
+mod owner_sheet;
 mod page;
 mod pictures;
 mod profile;
@@ -28,7 +31,10 @@ mod watch;
 
 pub use usage::{NoArguments, parse};
 
-use crate::{guide::GuideError, run_in::RunInError, source::SourceError, tables::TableError};
+use crate::{
+    bench::StoreError, guide::GuideError, run_in::RunInError, source::SourceError,
+    tables::TableError,
+};
 use arguments::Command;
 use std::io::{self, Write};
 
@@ -87,6 +93,12 @@ impl From<GuideError> for ConsoleError {
     }
 }
 
+impl From<StoreError> for ConsoleError {
+    fn from(error: StoreError) -> Self {
+        Self::Refused(error.to_string())
+    }
+}
+
 impl From<RunInError> for ConsoleError {
     fn from(error: RunInError) -> Self {
         Self::Refused(error.0)
@@ -105,6 +117,11 @@ pub fn run(command: Command, out: &mut dyn Write, terminal: bool) -> Result<Outc
         Command::Measure(arguments) => measure::measure(arguments.try_into()?, out),
         Command::RunIn(arguments) => run_in::run_in(&arguments, out),
         Command::Virtual(arguments) => virtual_take::write_take(arguments.try_into()?, out),
+        Command::Jobs(arguments) => jobs::jobs(&arguments, out),
+        Command::Export(arguments) => job_files::export(&arguments, out),
+        Command::Import(arguments) => job_files::import(&arguments, out),
+        Command::Backup(arguments) => job_files::backup(&arguments, out),
+        Command::Sheet(arguments) => owner_sheet::write_sheet(&arguments, out),
         Command::Profile(arguments) => profile::profile(arguments.try_into()?, out),
     }
 }

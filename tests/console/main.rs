@@ -8,6 +8,7 @@
 
 mod faces;
 mod format;
+mod jobs;
 mod live;
 mod mechanism;
 mod profile;

@@ -97,15 +97,24 @@ fn a_wrong_file_is_refused_with_one_line_that_names_what() {
             &["__proto__"],
         ),
         (with("\"as_found\"", "\"as_lost\""), &["as_lost"]),
-        (with("0.003", "\"0.003\""), &["key uncertainty", "0.003"]),
-        (with("0.003", "NaN"), &["line "]),
-        (with("0.003", "1e999"), &["out of range"]),
         (
-            with("0.003", "-0.003"),
+            with("\"uncertainty\": 0.003", "\"uncertainty\": \"0.003\""),
+            &["key uncertainty", "0.003"],
+        ),
+        (
+            with("\"uncertainty\": 0.003", "\"uncertainty\": NaN"),
+            &["line "],
+        ),
+        (
+            with("\"uncertainty\": 0.003", "\"uncertainty\": 1e999"),
+            &["out of range"],
+        ),
+        (
+            with("\"uncertainty\": 0.003", "\"uncertainty\": -0.003"),
             &["speed_deviation_percent", "below 0"],
         ),
         (
-            with("0.003", "1e300"),
+            with("\"uncertainty\": 0.003", "\"uncertainty\": 1e300"),
             &["speed_deviation_percent", "1000000"],
         ),
         (with("speed_deviation_percent", "price"), &["price"]),

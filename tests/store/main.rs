@@ -3,9 +3,19 @@
 
 #![allow(
     clippy::unwrap_used,
-    reason = "a test that cannot set its stage should stop"
+    clippy::print_stdout,
+    reason = "a test that cannot set its stage should stop; a child says what it did"
 )]
 
+mod backup;
+mod child;
+mod copies;
+mod damaged;
 mod files;
 mod kept;
+mod killed;
+mod refused_disk;
+mod speed;
 mod stage;
+mod tapes;
+mod versions;

@@ -18,7 +18,7 @@ pub struct BackedUp {
 }
 
 /// Pages at a time: the whole file, so that one state of it is copied whatever is written meanwhile.
-const ALL_PAGES: i32 = -1;
+const ALL_PAGES: i32 = i32::MAX;
 /// Between two tries when another copy holds the file.
 const PAUSE: Duration = Duration::from_millis(50);
 

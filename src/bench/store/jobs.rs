@@ -426,10 +426,12 @@ fn list(transaction: &Transaction<'_>, filter: &Filter) -> rusqlite::Result<Vec<
         .take(MOST_WORDS)
         .map(Into::into)
         .collect();
-    let mut sql = format!(
-        "{ROW}{LISTED_LETTERS}), job.readings FROM job JOIN deck ON deck.id = job.deck
-         JOIN job_text ON job_text.job = job.id WHERE 1"
-    );
+    let mut sql =
+        format!("{ROW}{LISTED_LETTERS}), job.readings FROM job JOIN deck ON deck.id = job.deck");
+    if !words.is_empty() {
+        sql.push_str(" JOIN job_text ON job_text.job = job.id");
+    }
+    sql.push_str(" WHERE 1");
     for _ in &words {
         sql.push_str(" AND instr(job_text.folded, ?) > 0");
     }
