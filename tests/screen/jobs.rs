@@ -594,7 +594,7 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     let mut stage = workshop.at_work(fixtures::in_tolerance);
     stage.press(Key::J);
     stage.press(Key::ArrowLeft);
-    stage.click("Close the job: the deck goes back");
+    stage.click("Close the job");
     wait_for_job(&mut stage, "HL-0031 Finch 2H, closed");
     stage.press(Key::Num1);
     take(&mut stage, fixtures::in_tolerance);
@@ -607,6 +607,16 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     let said = wait_for_notice(&mut stage, "written: ");
     let text = std::fs::read_to_string(said.trim_start_matches("written: ")).unwrap();
     assert!(text.contains("\"HL-0031\""));
+    stage.click("Owner's sheet, A4");
+    let said = wait_for_notice(&mut stage, "sheet written: ");
+    let path = said.trim_start_matches("sheet written: ");
+    let path = path.trim_end_matches(" (and as HTML)");
+    assert!(std::fs::read(path).unwrap().starts_with(b"%PDF"), "{path}");
+    // What somebody else put there is left alone.
+    std::fs::write(path, "mine").unwrap();
+    stage.click("Owner's sheet, Letter");
+    wait_for_notice(&mut stage, "no sheet: ");
+    assert_eq!(std::fs::read(path).unwrap(), b"mine");
     stage.click("Put the job away");
     wait_for_job(&mut stage, "none");
     take(&mut stage, fixtures::in_tolerance);

@@ -852,6 +852,9 @@ impl ScreenApp {
             JobWish::Reopen => self.change_job(ctx, Change::Reopen),
             JobWish::PutAway => self.put_away(ctx),
             JobWish::Checks => self.show_checks(),
+            JobWish::Sheet(paper) => {
+                self.ask(ctx, Errand::Sheet(job, paper));
+            }
             JobWish::Export => {
                 self.ask(ctx, Errand::Export(job));
             }

@@ -7,6 +7,7 @@ use crate::bench::{
     Keeper, LimitSet, Store, StoreError, Workshop, job_file,
     keeping::{Entry, EntryId, Kept, Waiting},
     limit_shelf::{limit_sets, limit_sets_in, user_limits_folder},
+    sheet::{GENERATOR, Paper, Sheet, html, pdf},
     store::{BackedUp, Filter, KeptJob},
 };
 use directories::UserDirs;
@@ -309,6 +310,9 @@ impl FileRecord {
             .map_err(|error| error.to_string())?;
         let text = job_file::to_text(&kept.job)?;
         let path = self.papers.join(format!("{job}.json"));
+        if path.exists() && !job_file::read(&path).is_ok_and(|there| there.number == job) {
+            return Err(is_another(&path));
+        }
         write(&path, text.as_bytes())
             .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
         Ok(format!("written: {}", path.display()))
@@ -323,6 +327,31 @@ impl FileRecord {
         let mut answers = vec![answer];
         answers.extend(self.fresh());
         answers
+    }
+
+    /// Writes the owner's sheet twice: to be printed, and to be sent.
+    fn sheet(&mut self, job: &str, paper: Paper) -> Result<String, String> {
+        let made = self.store().and_then(|store| {
+            let kept = store.job(job)?;
+            Ok(Sheet::of(&kept.job, &store.earlier_jobs(job)?))
+        });
+        let sheet = made.map_err(|error| error.to_string())?;
+        let (to_print, to_send) = (
+            self.papers.join(format!("{job}.pdf")),
+            self.papers.join(format!("{job}.html")),
+        );
+        let printed = pdf(&sheet, paper).map_err(|error| error.to_string())?;
+        for (path, bytes) in [(&to_print, &*printed), (&to_send, html(&sheet).as_bytes())] {
+            if path.exists() && !is_a_sheet(path) {
+                return Err(is_another(path));
+            }
+            write(path, bytes)
+                .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
+        }
+        Ok(format!(
+            "sheet written: {} (and as HTML)",
+            to_print.display()
+        ))
     }
 
     /// Name and address for the jobs to come, and for the one in hand.
@@ -418,6 +447,10 @@ impl JobRecord for FileRecord {
                 let done = self.export(&job);
                 self.told("not exported", done)
             }
+            Errand::Sheet(job, paper) => {
+                let done = self.sheet(&job, paper);
+                self.told("no sheet", done)
+            }
             Errand::Standards => self.standards(Ok(())),
             Errand::SetTape(tape) => {
                 let done = self.store().and_then(|store| store.set_tape(&tape));
@@ -495,6 +528,23 @@ fn find(kept: &KeptJob, entry: &Entry) -> Option<EntryId> {
         Entry::Part(one) => of(&job.parts, &kept.parts, |other| other == one).map(EntryId::Part),
         Entry::Note(one) => of(&job.notes, &kept.notes, |other| other == one).map(EntryId::Note),
     }
+}
+
+/// Whether a file is a sheet of ours, which a new one may replace.
+fn is_a_sheet(path: &Path) -> bool {
+    fs::read(path).is_ok_and(|bytes| {
+        bytes
+            .windows(GENERATOR.len())
+            .any(|window| window == GENERATOR.as_bytes())
+    })
+}
+
+/// That a file is left as it is.
+fn is_another(path: &Path) -> String {
+    format!(
+        "{} is there already and is something else: move it away first",
+        path.display()
+    )
 }
 
 /// The file is never half written.

@@ -164,7 +164,9 @@ pub fn suggestion(rows: &[StationRow], stage: Stage, closed: bool) -> String {
         (None, Stage::AsFound) => {
             "As found is complete. When the work is done, a goes on with as left.".into()
         }
-        (None, Stage::AsLeft) => "As left is complete: the job can be closed under 'deck'.".into(),
+        (None, Stage::AsLeft) => {
+            "As left is complete: the owner's sheet is made under 'deck'.".into()
+        }
     }
 }
 

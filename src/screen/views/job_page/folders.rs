@@ -2,7 +2,7 @@
 
 use super::{JobForm, JobPage, JobWish, hint};
 use crate::{
-    bench::{Environment, keeping::Entry},
+    bench::{Environment, keeping::Entry, sheet::Paper},
     screen::{
         job_desk::{Which, words},
         model::{harmless, job_table},
@@ -224,11 +224,19 @@ pub fn deck(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobWi
             let complaint = form.complaint.trim();
             wish = (complaint != job.complaint).then(|| JobWish::Complaint(complaint.to_owned()));
         }
+        for (name, paper) in [
+            ("Owner's sheet, A4", Paper::A4),
+            ("Owner's sheet, Letter", Paper::Letter),
+        ] {
+            if ui.button(name).clicked() {
+                wish = Some(JobWish::Sheet(paper));
+            }
+        }
         if job.closed.is_some() {
             if ui.button("Reopen the job").clicked() {
                 wish = Some(JobWish::Reopen);
             }
-        } else if ui.button("Close the job: the deck goes back").clicked() {
+        } else if ui.button("Close the job").clicked() {
             wish = Some(JobWish::Close);
         }
         if ui.button("Put the job away").clicked() {

@@ -8,7 +8,7 @@ mod station;
 mod stations;
 
 use crate::{
-    bench::{Environment, LimitSet, Stage, Station, keeping::Entry},
+    bench::{Environment, LimitSet, Stage, Station, keeping::Entry, sheet::Paper},
     screen::{
         job_desk::{InHand, Which},
         model::{
@@ -79,6 +79,8 @@ pub enum JobWish {
     Reopen,
     /// No job in hand any more.
     PutAway,
+    /// The owner's sheet, on this paper.
+    Sheet(Paper),
     /// A file of its own.
     Export,
     /// The page of mechanical checks.
