@@ -855,6 +855,9 @@ impl ScreenApp {
             JobWish::Export => {
                 self.ask(ctx, Errand::Export(job));
             }
+            JobWish::Sheet(paper) => {
+                self.ask(ctx, Errand::Sheet(job, paper));
+            }
         }
     }
 

@@ -4,6 +4,7 @@ use super::InHand;
 use crate::bench::{
     Environment, LimitSet, Workshop,
     keeping::{Entry, EntryId, Kept},
+    sheet::Paper,
     standards::{TapeCheck, TapeOnHand, TapeRecord},
     store::{BackedUp, Filter, JobRow, KnownDeck, NewJob, StoreError},
 };
@@ -63,6 +64,8 @@ pub enum Errand {
     },
     /// Writes the job into a file of its own.
     Export(String),
+    /// Makes the owner's sheet of the job, as PDF on that paper and as HTML.
+    Sheet(String, Paper),
     /// The workshop's own standards.
     Standards,
     /// Writes down what is known of a tape.

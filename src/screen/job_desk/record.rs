@@ -7,6 +7,7 @@ use crate::bench::{
     Keeper, LimitSet, Store, StoreError, Workshop, job_file,
     keeping::{Entry, EntryId, Kept, Waiting},
     limit_shelf::{limit_sets, limit_sets_in, user_limits_folder},
+    sheet::{self, Paper, Sheet},
     store::{BackedUp, Filter, KeptJob},
 };
 use directories::UserDirs;
@@ -314,6 +315,24 @@ impl FileRecord {
         Ok(format!("written: {}", path.display()))
     }
 
+    /// The owner's sheet, to be printed and to be sent.
+    fn sheet(&mut self, job: &str, paper: Paper) -> Result<String, String> {
+        let store = self.store().map_err(|error| error.to_string())?;
+        let kept = store.job(job).map_err(|error| error.to_string())?;
+        let earlier = store.earlier_jobs(job).map_err(|error| error.to_string())?;
+        let sheet = Sheet::of(&kept.job, &earlier);
+        let to = |ending: &str| self.papers.join(format!("{job}.{ending}"));
+        let (printed, sent) = (to("pdf"), to("html"));
+        fs::create_dir_all(&self.papers)
+            .map_err(|error| format!("{}: {error}", self.papers.display()))?;
+        sheet::write(&sheet, &printed, paper)?;
+        sheet::write(&sheet, &sent, paper)?;
+        Ok(format!(
+            "the owner's sheet: {} (and {job}.html beside it)",
+            printed.display()
+        ))
+    }
+
     /// What is done with one result: told, and all that is shown comes anew.
     fn told(&mut self, what: &str, result: Result<String, String>) -> Vec<Answer> {
         let answer = match result {
@@ -417,6 +436,10 @@ impl JobRecord for FileRecord {
             Errand::Export(job) => {
                 let done = self.export(&job);
                 self.told("not exported", done)
+            }
+            Errand::Sheet(job, paper) => {
+                let done = self.sheet(&job, paper);
+                self.told("no sheet made", done)
             }
             Errand::Standards => self.standards(Ok(())),
             Errand::SetTape(tape) => {

@@ -2,7 +2,7 @@
 
 use super::{JobForm, JobPage, JobWish, hint};
 use crate::{
-    bench::{Environment, keeping::Entry},
+    bench::{Environment, keeping::Entry, sheet::Paper},
     screen::{
         job_desk::{Which, words},
         model::{harmless, job_table},
@@ -233,6 +233,14 @@ pub fn deck(ui: &mut Ui, page: &JobPage<'_>, form: &mut JobForm) -> Option<JobWi
         }
         if ui.button("Put the job away").clicked() {
             wish = Some(JobWish::PutAway);
+        }
+        for (name, paper) in [
+            ("Owner's sheet, A4", Paper::A4),
+            ("Owner's sheet, Letter", Paper::Letter),
+        ] {
+            if ui.button(name).clicked() {
+                wish = Some(JobWish::Sheet(paper));
+            }
         }
         if ui.button("Write it into a file (JSON)").clicked() {
             wish = Some(JobWish::Export);

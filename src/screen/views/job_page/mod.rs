@@ -8,7 +8,7 @@ mod station;
 mod stations;
 
 use crate::{
-    bench::{Environment, LimitSet, Stage, Station, keeping::Entry},
+    bench::{Environment, LimitSet, Stage, Station, keeping::Entry, sheet::Paper},
     screen::{
         job_desk::{InHand, Which},
         model::{
@@ -81,6 +81,8 @@ pub enum JobWish {
     PutAway,
     /// A file of its own.
     Export,
+    /// Makes the owner's sheet, on that paper.
+    Sheet(Paper),
     /// The page of mechanical checks.
     Checks,
 }
