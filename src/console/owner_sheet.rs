@@ -8,23 +8,12 @@ use super::{
 use crate::bench::{
     Job, Store, job_file,
     job_number::check_number,
-    sheet::{GENERATOR, Paper, Sheet, html, pdf},
+    sheet::{self, Paper, Sheet},
 };
 use std::{
-    fs,
-    io::{Read as _, Write},
+    io::Write,
     path::{Path, PathBuf},
 };
-
-/// Of a file that may be a sheet, so much is looked at, bytes.
-const MOST_BYTES: u64 = 64 << 20;
-
-/// How the sheet is written.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Form {
-    Pdf,
-    Html,
-}
 
 /// Makes the sheet and says where it is.
 pub fn write_sheet(
@@ -43,22 +32,14 @@ pub fn write_sheet(
         Some(path) => path.clone(),
         None => PathBuf::from(format!("{}.pdf", job.number)),
     };
-    let form = form(&to)?;
-    may_be_written(&to)?;
-    let sheet = Sheet::of(&job, &earlier);
-    let (bytes, of) = match (form, arguments.paper) {
-        (Form::Html, _) => (html(&sheet).into_bytes(), "HTML"),
-        (Form::Pdf, PaperChoice::A4) => (made(&sheet, Paper::A4)?, "PDF, A4"),
-        (Form::Pdf, PaperChoice::Letter) => (made(&sheet, Paper::Letter)?, "PDF, Letter"),
+    let paper = match arguments.paper {
+        PaperChoice::A4 => Paper::A4,
+        PaperChoice::Letter => Paper::Letter,
     };
-    replace(&to, &bytes)?;
+    let of = sheet::write(&Sheet::of(&job, &earlier), &to, paper).map_err(ConsoleError::Refused)?;
     let told = format!("{}: sheet of job {} ({of})\n", to.display(), job.number);
     deliver(out, &told)?;
     Ok(Outcome::Complete)
-}
-
-fn made(sheet: &Sheet, paper: Paper) -> Result<Vec<u8>, ConsoleError> {
-    pdf(sheet, paper).map_err(|error| ConsoleError::Refused(error.0))
 }
 
 fn refused<T>(words: String) -> Result<T, ConsoleError> {
@@ -90,53 +71,4 @@ fn kept(arguments: &SheetArguments) -> Result<(Job, Vec<Job>), ConsoleError> {
     let job = store.job(&arguments.job).map_err(told)?.job;
     let earlier = store.earlier_jobs(&job.number).map_err(told)?;
     Ok((job, earlier))
-}
-
-fn form(path: &Path) -> Result<Form, ConsoleError> {
-    let ending = path.extension().and_then(|ending| ending.to_str());
-    match ending.map(str::to_ascii_lowercase).as_deref() {
-        Some("pdf") => Ok(Form::Pdf),
-        Some("html" | "htm") => Ok(Form::Html),
-        _ => refused(format!(
-            "--out {}: name a file that ends in .pdf or .html",
-            path.display()
-        )),
-    }
-}
-
-/// A file that is no sheet of ours is somebody's work.
-fn may_be_written(path: &Path) -> Result<(), ConsoleError> {
-    let there = match fs::symlink_metadata(path) {
-        Ok(there) => there,
-        Err(_) => return Ok(()),
-    };
-    let mut bytes = Vec::new();
-    let read = there.is_file()
-        && fs::File::open(path)
-            .and_then(|file| file.take(MOST_BYTES).read_to_end(&mut bytes))
-            .is_ok();
-    let begins = bytes.starts_with(b"%PDF-") || bytes.starts_with(b"<!DOCTYPE html>");
-    let ours = bytes
-        .windows(GENERATOR.len())
-        .any(|window| window == GENERATOR.as_bytes());
-    if read && begins && ours {
-        return Ok(());
-    }
-    refused(format!(
-        "{} is there already and is no sheet of trimwatch: name another file with --out",
-        path.display()
-    ))
-}
-
-/// Writes beside and puts in place: a sheet is whole or not there.
-fn replace(path: &Path, bytes: &[u8]) -> Result<(), ConsoleError> {
-    let mut unfinished = path.as_os_str().to_owned();
-    unfinished.push(".unfinished");
-    let unfinished = PathBuf::from(unfinished);
-    let written = fs::write(&unfinished, bytes).and_then(|()| fs::rename(&unfinished, path));
-    written.or_else(|error| {
-        // Nothing is left lying about; that it cannot be removed says nothing new.
-        let _gone = fs::remove_file(&unfinished);
-        refused(format!("{}: cannot be written: {error}", path.display()))
-    })
 }

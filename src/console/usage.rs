@@ -172,7 +172,7 @@ mod tests {
             ),
             (
                 "trimwatch listen",
-                "'listen' is not known here; use one of: inputs, outputs, watch, measure, virtual, profile, run-in, jobs, export, import, backup",
+                "'listen' is not known here; use one of: inputs, outputs, watch, measure, virtual, profile, run-in, jobs, export, import, backup, sheet",
             ),
             (
                 "trimwatch profile",

@@ -608,14 +608,14 @@ fn a_closed_job_takes_nothing_until_it_is_reopened() {
     let text = std::fs::read_to_string(said.trim_start_matches("written: ")).unwrap();
     assert!(text.contains("\"HL-0031\""));
     stage.click("Owner's sheet, A4");
-    let said = wait_for_notice(&mut stage, "sheet written: ");
-    let path = said.trim_start_matches("sheet written: ");
-    let path = path.trim_end_matches(" (and as HTML)");
+    let said = wait_for_notice(&mut stage, "the owner's sheet: ");
+    let path = said.trim_start_matches("the owner's sheet: ");
+    let path = path.split(" (and ").next().unwrap();
     assert!(std::fs::read(path).unwrap().starts_with(b"%PDF"), "{path}");
     // What somebody else put there is left alone.
     std::fs::write(path, "mine").unwrap();
     stage.click("Owner's sheet, Letter");
-    wait_for_notice(&mut stage, "no sheet: ");
+    wait_for_notice(&mut stage, "no sheet made: ");
     assert_eq!(std::fs::read(path).unwrap(), b"mine");
     stage.click("Put the job away");
     wait_for_job(&mut stage, "none");

@@ -7,6 +7,7 @@
 
 mod azimuth;
 mod cautions;
+mod checks;
 mod commands;
 mod first_run;
 mod fixtures;
@@ -16,11 +17,14 @@ mod grey;
 mod guide;
 mod heard_deck;
 mod interface;
+mod job_list;
 mod job_pictures;
 mod jobs;
 mod live_values;
 mod mechanism;
 mod memory;
+mod new_job;
+mod page;
 mod panels;
 mod pictures;
 mod profile_pictures;
@@ -31,4 +35,5 @@ mod shown;
 mod simulated_interface;
 mod speakers;
 mod stage;
+mod standards;
 mod walk;

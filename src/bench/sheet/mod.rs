@@ -1,9 +1,10 @@
 //! The owner's sheet: one page in plain words for the owner, one technical page that another technician can check.
 //!
 //! A [`Sheet`] is a plain document made from the job's record and nothing else: no clock, no time zone of the machine,
-//! no file. [`pdf`] and [`html`] set it; the same job gives the same bytes.
+//! no file. [`pdf`] and [`html`] set it, and the same job gives the same bytes; [`write`] makes a file of it.
 
 mod document;
+mod file;
 mod html;
 mod owner;
 mod pdf;
@@ -13,6 +14,7 @@ mod typed;
 mod words;
 
 pub use document::{Align, Block, Column, Row, Sheet, Table};
+pub use file::write;
 pub use html::html;
 pub use pdf::{Paper, pdf};
 pub use picture::Picture;

@@ -64,7 +64,7 @@ pub enum Errand {
     },
     /// Writes the job into a file of its own.
     Export(String),
-    /// Makes the owner's sheet, as PDF on this paper and as HTML.
+    /// Makes the owner's sheet of the job, as PDF on that paper and as HTML.
     Sheet(String, Paper),
     /// The workshop's own standards.
     Standards,

@@ -7,7 +7,7 @@ use crate::bench::{
     Keeper, LimitSet, Store, StoreError, Workshop, job_file,
     keeping::{Entry, EntryId, Kept, Waiting},
     limit_shelf::{limit_sets, limit_sets_in, user_limits_folder},
-    sheet::{GENERATOR, Paper, Sheet, html, pdf},
+    sheet::{self, Paper, Sheet},
     store::{BackedUp, Filter, KeptJob},
 };
 use directories::UserDirs;
@@ -318,6 +318,24 @@ impl FileRecord {
         Ok(format!("written: {}", path.display()))
     }
 
+    /// The owner's sheet, to be printed and to be sent.
+    fn sheet(&mut self, job: &str, paper: Paper) -> Result<String, String> {
+        let store = self.store().map_err(|error| error.to_string())?;
+        let kept = store.job(job).map_err(|error| error.to_string())?;
+        let earlier = store.earlier_jobs(job).map_err(|error| error.to_string())?;
+        let sheet = Sheet::of(&kept.job, &earlier);
+        let to = |ending: &str| self.papers.join(format!("{job}.{ending}"));
+        let (printed, sent) = (to("pdf"), to("html"));
+        fs::create_dir_all(&self.papers)
+            .map_err(|error| format!("{}: {error}", self.papers.display()))?;
+        sheet::write(&sheet, &printed, paper)?;
+        sheet::write(&sheet, &sent, paper)?;
+        Ok(format!(
+            "the owner's sheet: {} (and {job}.html beside it)",
+            printed.display()
+        ))
+    }
+
     /// What is done with one result: told, and all that is shown comes anew.
     fn told(&mut self, what: &str, result: Result<String, String>) -> Vec<Answer> {
         let answer = match result {
@@ -327,31 +345,6 @@ impl FileRecord {
         let mut answers = vec![answer];
         answers.extend(self.fresh());
         answers
-    }
-
-    /// Writes the owner's sheet twice: to be printed, and to be sent.
-    fn sheet(&mut self, job: &str, paper: Paper) -> Result<String, String> {
-        let made = self.store().and_then(|store| {
-            let kept = store.job(job)?;
-            Ok(Sheet::of(&kept.job, &store.earlier_jobs(job)?))
-        });
-        let sheet = made.map_err(|error| error.to_string())?;
-        let (to_print, to_send) = (
-            self.papers.join(format!("{job}.pdf")),
-            self.papers.join(format!("{job}.html")),
-        );
-        let printed = pdf(&sheet, paper).map_err(|error| error.to_string())?;
-        for (path, bytes) in [(&to_print, &*printed), (&to_send, html(&sheet).as_bytes())] {
-            if path.exists() && !is_a_sheet(path) {
-                return Err(is_another(path));
-            }
-            write(path, bytes)
-                .map_err(|error| format!("{}: cannot be written: {error}", path.display()))?;
-        }
-        Ok(format!(
-            "sheet written: {} (and as HTML)",
-            to_print.display()
-        ))
     }
 
     /// Name and address for the jobs to come, and for the one in hand.
@@ -449,7 +442,7 @@ impl JobRecord for FileRecord {
             }
             Errand::Sheet(job, paper) => {
                 let done = self.sheet(&job, paper);
-                self.told("no sheet", done)
+                self.told("no sheet made", done)
             }
             Errand::Standards => self.standards(Ok(())),
             Errand::SetTape(tape) => {
@@ -528,15 +521,6 @@ fn find(kept: &KeptJob, entry: &Entry) -> Option<EntryId> {
         Entry::Part(one) => of(&job.parts, &kept.parts, |other| other == one).map(EntryId::Part),
         Entry::Note(one) => of(&job.notes, &kept.notes, |other| other == one).map(EntryId::Note),
     }
-}
-
-/// Whether a file is a sheet of ours, which a new one may replace.
-fn is_a_sheet(path: &Path) -> bool {
-    fs::read(path).is_ok_and(|bytes| {
-        bytes
-            .windows(GENERATOR.len())
-            .any(|window| window == GENERATOR.as_bytes())
-    })
 }
 
 /// That a file is left as it is.

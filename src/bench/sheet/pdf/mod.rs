@@ -34,6 +34,14 @@ impl Paper {
             Self::Letter => (612.0, 792.0),
         }
     }
+
+    /// The form in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::A4 => "PDF, A4",
+            Self::Letter => "PDF, Letter",
+        }
+    }
 }
 
 /// Margin at the left and at the right, points.

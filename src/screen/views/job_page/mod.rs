@@ -79,10 +79,10 @@ pub enum JobWish {
     Reopen,
     /// No job in hand any more.
     PutAway,
-    /// The owner's sheet, on this paper.
-    Sheet(Paper),
     /// A file of its own.
     Export,
+    /// Makes the owner's sheet, on that paper.
+    Sheet(Paper),
     /// The page of mechanical checks.
     Checks,
 }
