@@ -253,7 +253,7 @@ mod tests {
     #[test]
     fn a_screw_that_turns_is_counted_over_whole_cycles() {
         let mut follower = PhaseFollower::new(RATE);
-        let place = follow(&mut follower, 4.0, |t| 0.2 + 2.0 * t).unwrap();
+        let place = follow(&mut follower, 4.0, |t| 0.2 + 2.0 * t).expect("followed");
         assert_eq!(place.path, 0);
         assert!((place.turns - 0.2 - 2.0 * (4.0 - 1.0 / RATE)).abs() < 1e-9);
     }
@@ -273,7 +273,7 @@ mod tests {
                 smeared.mean_cross = 0.09 * mixed;
                 follower.push(&smeared);
             }
-            let place = follow(&mut follower, 1.0, |_| 0.1 + leap).unwrap();
+            let place = follow(&mut follower, 1.0, |_| 0.1 + leap).expect("followed");
             assert!(place.path > 0, "{leap}: {place:?}");
         }
     }
@@ -292,7 +292,7 @@ mod tests {
                 assert_eq!(follower.push(&record(0.0, 0.0)), None);
             }
             let after = 0.45 + speed * (1.0 + hole_s);
-            let place = follow(&mut follower, 1.0, |t| after + speed * t).unwrap();
+            let place = follow(&mut follower, 1.0, |t| after + speed * t).expect("followed");
             assert_eq!(place.path == 0, bridged, "{hole_s} s at {speed} turns/s");
         }
     }

@@ -137,6 +137,11 @@ impl Binding {
             self.command,
             Command::Next
                 | Command::Take
+                | Command::Undo
+                | Command::Job
+                | Command::Jobs
+                | Command::Stage
+                | Command::Reset
                 | Command::Hold
                 | Command::Keep
                 | Command::Details

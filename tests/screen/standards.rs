@@ -161,7 +161,7 @@ fn a_check_against_another_tape_is_written_down_by_keyboard() {
     page.press(Key::Enter);
     assert!(page.shown().asked.is_empty());
     assert!(page.says("what was found?"));
-    fill(&mut page, "What was found", "0.5′ apart");
+    fill(&mut page, "What was found", "0.5 arcmin apart");
     press(&mut page, "tape is not good any more");
     let [StandardsWish::CheckTape(name, check)] = &page.shown().asked[..] else {
         panic!("a check");
@@ -169,7 +169,7 @@ fn a_check_against_another_tape_is_written_down_by_keyboard() {
     assert_eq!(name, "azimuth-10k");
     assert_eq!(
         (&*check.against, &*check.found, check.good),
-        ("Azimuth tape B", "0.5′ apart", false)
+        ("Azimuth tape B", "0.5 arcmin apart", false)
     );
     assert_eq!(check.at, at("2026-11-26T09:00:00Z"));
     page.settle();

@@ -184,7 +184,7 @@ fn pieces(series: &Series) -> Vec<Vec<(f32, f32)>> {
 
 /// The next round number: a scale's end or a grid's step.
 fn round_up(value: f32) -> f32 {
-    if !(value > 1e-3) {
+    if value.is_nan() || value <= 1e-3 {
         return 1e-3;
     }
     let power = 10_f32.powf(value.log10().floor());

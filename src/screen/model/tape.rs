@@ -51,7 +51,7 @@ fn expected_tones(tape: &TestTape) -> Vec<ExpectedTone> {
     tape.tones.iter().map(ExpectedTone::from).collect()
 }
 
-/// What a certificate says of a tone: `frequency −0.04 % ±0.1 %; level −10.0 dB; azimuth +0.5′ ±1.0′`.
+/// What a certificate says of a tone: `frequency −0.04 % ±0.1 %; level −10.0 dB; azimuth +0.5 arcmin ±1.0 arcmin`.
 pub fn certificate(tone: &ExpectedTone) -> String {
     let tolerance = |value: Option<f64>, decimals: usize, unit: &str| {
         value.map_or_else(String::new, |value| {
@@ -79,8 +79,8 @@ pub fn certificate(tone: &ExpectedTone) -> String {
     .then(|| {
         format!(
             "azimuth {}{}",
-            correction(tone.azimuth_correction_arcmin, 1, "′"),
-            tolerance(tone.azimuth_tolerance_arcmin, 1, "′")
+            correction(tone.azimuth_correction_arcmin, 1, " arcmin"),
+            tolerance(tone.azimuth_tolerance_arcmin, 1, " arcmin")
         )
     });
     let unknown = tone
@@ -393,7 +393,7 @@ mod tests {
         tone.azimuth_tolerance_arcmin = Some(1.0);
         assert_eq!(
             certificate(&tone),
-            "frequency −0.035 % ±0.10 %; level −10.0 dB; azimuth +0.5′ ±1.0′"
+            "frequency −0.035 % ±0.10 %; level −10.0 dB; azimuth +0.5 arcmin ±1.0 arcmin"
         );
     }
 }

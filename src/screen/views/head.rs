@@ -100,7 +100,13 @@ fn paint_number(
 fn paint_words(painter: &Painter, rect: Rect, view: &View<'_>, palette: &Palette) {
     let glance = view.glance;
     let low = rect.height() < 150.0;
-    let state_size = (rect.height() * 0.28).clamp(34.0, 84.0);
+    // Read from where the deck is worked on, wherever there is room for it.
+    let least = if low {
+        34.0
+    } else {
+        sight::size_of(sight::LEAST_ARCMIN).max(34.0)
+    };
+    let state_size = (rect.height() * 0.28).clamp(least, 84.0);
     let mark = Rect::from_min_size(rect.min + vec2(0.0, 2.0), Vec2::splat(state_size));
     let way = glance
         .better

@@ -164,7 +164,9 @@ impl JobListPage<'_> {
         ui.add(Label::new(RichText::new(hint).weak()).wrap());
         ui.add_space(12.0);
         let new = ui.button("New job (Ctrl-N)");
-        if std::mem::take(&mut form.focus) {
+        // The search field, which had the focus until the record was known to be empty, is gone.
+        let unfocused = ui.memory(|memory| memory.focused()).is_none();
+        if std::mem::take(&mut form.focus) || unfocused {
             new.request_focus();
         }
         let letter = ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::N));

@@ -145,13 +145,14 @@ impl NewJobPage<'_> {
     fn fields(&self, ui: &mut Ui, form: &mut NewJobForm) -> bool {
         let mut next = None;
         for field in Field::ALL {
-            if self.field(ui, form, field) {
+            // A known deck that was picked has said where to go on.
+            let said = form.focus;
+            if self.field(ui, form, field) && (form.focus == said || form.focus.is_none()) {
                 next = Some(field);
             }
         }
         match next.map(Field::next) {
             Some(Some(field)) => {
-                // A known deck that was picked has said where to go on.
                 form.focus.get_or_insert(field);
                 false
             }
@@ -210,7 +211,10 @@ impl NewJobPage<'_> {
         let id = ui.make_persistent_id(field);
         let focused = ui.memory(|memory| memory.has_focus(id));
         if focused {
-            *entered = ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter));
+            // With Shift it begins a new line, which egui does not tell apart by itself.
+            *entered = ui.input_mut(|input| {
+                !input.modifiers.shift && input.consume_key(Modifiers::NONE, Key::Enter)
+            });
             if field == Field::Model {
                 self.walk(ui, form, *entered);
             }
