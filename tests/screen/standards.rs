@@ -67,7 +67,7 @@ impl Shelf {
         azimuth.checks.push(TapeCheck {
             at: at("2026-09-01T10:00:00Z"),
             against: "Azimuth tape B".into(),
-            found: "0.4′ apart".into(),
+            found: "0.4 arcmin apart".into(),
             good: true,
         });
         Self::of(vec![
@@ -140,7 +140,7 @@ fn tapes_say_their_certificate_age_passes_and_whether_they_are_due() {
     for words in [
         "certificate 17/2026 of 2026-02-03, 112 passes, figures 9 months old",
         "Speed, 3150 Hz is due for a check against another tape: 112 passes without a check (100 allowed)",
-        "Last check 1 Sep 2026 against Azimuth tape B: 0.4′ apart, good.",
+        "Last check 1 Sep 2026 against Azimuth tape B: 0.4 arcmin apart, good.",
         "no certificate, 3 passes",
         "USB line input, measured 8 months ago",
     ] {

@@ -33,14 +33,14 @@ fn standing(job: &Job, quantity: Quantity, stage: Stage) -> Option<Figure> {
             Check::Gauge { figure, .. } if figure.quantity == quantity => Some(*figure),
             _ => None,
         });
-    let readings = job
+    let mut readings = job
         .readings
         .iter()
         .rev()
         .filter(|reading| reading.withdrawn.is_none());
+    let place = (quantity.station(), stage);
     let reading = readings
-        .filter(|reading| (reading.station, reading.stage) == (quantity.station(), stage))
-        .next()
+        .find(|reading| (reading.station, reading.stage) == place)
         .and_then(|reading| {
             reading
                 .figures

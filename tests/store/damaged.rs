@@ -26,7 +26,7 @@ fn what_is_no_record_is_left_as_it_is() {
         &b"a letter, not a record\n".repeat(400),
         "no record",
     );
-    assert_left(&bench, &[0xa5; 20_000], "no record");
+    assert_left(&bench, &vec![0xa5; 20_000], "no record");
     let other = bench.path("made.db");
     let connection = rusqlite::Connection::open(&other).unwrap();
     connection

@@ -16,8 +16,8 @@ use crate::{
     },
 };
 use eframe::egui::{
-    Align, Button, Id, Key, Label, Layout, Rect, Response, RichText, TextEdit, Ui, accesskit::Role,
-    vec2,
+    Align, Button, Id, Key, Label, Layout, Rect, Response, RichText, TextEdit, Ui, UiBuilder,
+    accesskit::Role, vec2,
 };
 use std::{path::PathBuf, time::SystemTime};
 
@@ -287,19 +287,24 @@ impl InterfacePanel<'_> {
         asked
     }
 
-    /// Keep, begin anew, discard. Above what comes and goes: a button that is moved loses the focus.
+    /// Keep, begin anew, discard.
     fn decide(&mut self, ui: &mut Ui, part: Part, stands: bool) -> Option<Asked> {
         ui.add_space(4.0);
         let mut asked = None;
+        // egui counts the widgets above to tell these from others; here their number changes.
+        let own = UiBuilder::new().scope_id(Id::unique("what becomes of the measurement"));
         let discard = ui
-            .horizontal_wrapped(|ui| {
-                if ui.add_enabled(stands, Button::new("Keep it")).clicked() {
-                    asked = Some(Asked::Keep);
-                }
-                if ui.button("Begin anew").clicked() {
-                    asked = Some(Asked::Measure(part));
-                }
-                ui.button("Discard")
+            .scope_builder(own, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    if ui.add_enabled(stands, Button::new("Keep it")).clicked() {
+                        asked = Some(Asked::Keep);
+                    }
+                    if ui.button("Begin anew").clicked() {
+                        asked = Some(Asked::Measure(part));
+                    }
+                    ui.button("Discard")
+                })
+                .inner
             })
             .inner;
         ui.add_space(4.0);
