@@ -9,7 +9,7 @@ use std::{
 
 macro_rules! supplied {
     ($($name:literal),+ $(,)?) => {
-        /// File and text of the sets that come with the program; the general minimum first.
+        /// File and text of the sets that come with the program; what a new job is judged by unless another is chosen first.
         const SUPPLIED: &[(&str, &str)] = &[$((
             concat!("calibration/limits/", $name, ".toml"),
             include_str!(concat!("../../calibration/limits/", $name, ".toml")),
@@ -17,7 +17,7 @@ macro_rules! supplied {
     };
 }
 
-supplied!("minimum-requirement", "good-service", "good-service-reel");
+supplied!("good-service", "good-service-reel", "minimum-requirement");
 
 /// A set of limits is a page of text: much more is some other file.
 const MOST_BYTES: u64 = 1 << 20;

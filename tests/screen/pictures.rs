@@ -355,7 +355,7 @@ fn azimuth_details() {
         stage.press(Key::Num3);
         stage.press(Key::F);
         stage.play(fixtures::slow_deck, 1.0);
-        stage.press(Key::E);
+        stage.press(Key::U);
         let name = format!("azimuth-directions-{}", themed(theme));
         picture(&mut stage, &name, &mut results);
     }
