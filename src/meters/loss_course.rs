@@ -87,21 +87,23 @@ impl LossCourse {
 
     /// How many turns are to be added to those of the path, out of `candidates`; `width` is the track's against the
     /// distance of the tracks. `None` while the levels do not tell.
-    pub fn conclude(&self, candidates: impl Iterator<Item = f64>, width: f64) -> Option<f64> {
-        let fits: Vec<(f64, [f64; 2])> = candidates
-            .map(|offset| (offset, self.misfit(offset, width)))
-            .collect();
+    pub fn conclude(
+        &self,
+        candidates: impl Iterator<Item = f64> + Clone,
+        width: f64,
+    ) -> Option<f64> {
+        let fits = candidates.map(|offset| (offset, self.misfit(offset, width)));
         let (best, of_best) = fits
-            .iter()
-            .min_by(|a, b| size(a.1).total_cmp(&size(b.1)))
-            .copied()?;
+            .clone()
+            .min_by(|a, b| size(a.1).total_cmp(&size(b.1)))?;
+        if of_best.iter().any(|misfit| *misfit > FITS) {
+            return None;
+        }
         let clearly = MISSES.max(CLEARLY * size(of_best));
-        let fits_both = of_best.iter().all(|misfit| *misfit <= FITS);
-        let others_miss = fits
-            .iter()
-            .filter(|(offset, _)| *offset != best)
-            .all(|(_, misfit)| size(*misfit) >= clearly);
-        (fits.len() > 1 && fits_both && others_miss).then_some(best)
+        let mut others = fits.filter(|(offset, _)| *offset != best).peekable();
+        let there_are_others = others.peek().is_some();
+        let others_miss = others.all(|(_, misfit)| size(misfit) >= clearly);
+        (there_are_others && others_miss).then_some(best)
     }
 
     /// How far each channel's amplitudes are off the best course of a candidate, rms, as a share of the greatest.

@@ -236,43 +236,33 @@ impl MeterSetup {
     }
 
     /// The tone that one of `tone_hz` is taken for: of the tape's tones the nearest, else the one stated, else the
-    /// nearest of `usual_hz`.
+    /// nearest of `usual_hz`. Of the tape's main tone, what was typed goes before the tape's own figures.
     pub fn expected_tone(&self, tone_hz: f64, usual_hz: &[f64]) -> ExpectedTone {
         let off = |nominal_hz: f64| (tone_hz / nominal_hz).ln().abs();
-        let of_tape = self.stated_tones().into_iter();
-        let nearest = of_tape.min_by(|a, b| off(a.nominal_hz).total_cmp(&off(b.nominal_hz)));
-        nearest.unwrap_or_else(|| {
+        let Some(main_hz) = self.tone_hz else {
             let usual = usual_hz.iter().copied();
-            self.stated_tone(
-                usual
-                    .min_by(|a, b| off(*a).total_cmp(&off(*b)))
-                    .unwrap_or(tone_hz),
-            )
-        })
+            let nearest_hz = usual.min_by(|a, b| off(*a).total_cmp(&off(*b)));
+            return self.stated_tone(nearest_hz.unwrap_or(tone_hz));
+        };
+        let is_main = |tone: &ExpectedTone| tone.nominal_hz == main_hz;
+        let tones = self.tape_tones.iter();
+        let nearest = tones.min_by(|a, b| off(a.nominal_hz).total_cmp(&off(b.nominal_hz)));
+        match nearest {
+            Some(tone) if is_main(tone) => ExpectedTone {
+                frequency_correction_percent: self.tone_correction_percent,
+                frequency_tolerance_percent: self.tone_tolerance_percent,
+                ..*tone
+            },
+            Some(tone) if self.tape_tones.iter().any(is_main) => *tone,
+            // A tone that the tape does not carry was typed: it stands alone.
+            _ => self.stated_tone(main_hz),
+        }
     }
 
     /// The level at which the chosen tape carries a tone, dB relative to its fluxivity, certificate's correction included;
     /// 0 where it does not say. What a [`LevelReference`] read from that tone is corrected by.
     pub fn recorded_level_db(&self, tone_hz: f64) -> f64 {
         self.expected_tone(tone_hz, &[]).level_db.unwrap_or(0.0)
-    }
-
-    /// The tape's tones, of which the main one as it is stated now: what was typed goes before the tape's own figures.
-    fn stated_tones(&self) -> Vec<ExpectedTone> {
-        let Some(tone_hz) = self.tone_hz else {
-            return Vec::new();
-        };
-        let mut tones = self.tape_tones.clone();
-        let main = tones.iter_mut().find(|tone| tone.nominal_hz == tone_hz);
-        match main {
-            Some(main) => {
-                main.frequency_correction_percent = self.tone_correction_percent;
-                main.frequency_tolerance_percent = self.tone_tolerance_percent;
-                tones
-            }
-            // A tone that the tape does not carry was typed: it stands alone.
-            None => vec![self.stated_tone(tone_hz)],
-        }
     }
 
     fn stated_tone(&self, nominal_hz: f64) -> ExpectedTone {

@@ -233,9 +233,9 @@ fn only_candidate(reading: &Reading<'_>, mean: MeanPhase) -> Option<f64> {
     let cycle_us = 1e6 / reading.tone_hz;
     let cycles = -(now_us / cycle_us).round();
     let fine_us = now_us + cycles * cycle_us;
-    let candidates = reading.candidates_us(fine_us, uncertainty_us);
-    let only = candidates.len() == 1 && fine_us.abs() <= reading.farthest_us(uncertainty_us);
-    only.then_some(cycles)
+    let most_us = reading.farthest_us(uncertainty_us);
+    let next_us = cycle_us - fine_us.abs();
+    (fine_us.abs() <= most_us && next_us > most_us).then_some(cycles)
 }
 
 #[cfg(test)]
