@@ -10,6 +10,7 @@ LIVE='libasound2-plugins pulseaudio pulseaudio-utils'
 WINDOW='xvfb libgl1-mesa-dri libegl1 libxkbcommon-x11-0 libxkbcommon0 libwayland-client0 xdotool imagemagick
     mesa-vulkan-drivers'
 REFERENCE='python3 python3-venv flac'
+SHEET='poppler-utils'
 
 summary=''
 failed=0
@@ -49,7 +50,7 @@ finish() {
 }
 
 # shellcheck disable=SC2086 # one word a package
-all_packages() { need_packages 'the tests' $BUILD $LIVE $WINDOW $REFERENCE; }
+all_packages() { need_packages 'the tests' $BUILD $LIVE $WINDOW $REFERENCE $SHEET; }
 
 step 'system packages' all_packages
 if ! need_rust fmt clippy; then
@@ -63,7 +64,7 @@ export TRIMWATCH_LIVE_SECONDS="${TRIMWATCH_LIVE_SECONDS:-15}"
 step 'formatting' cargo fmt --check
 step 'lints' cargo clippy --locked --quiet --all-targets -- -D warnings
 step 'tests in Rust, with the live ones' cargo test --locked --no-fail-fast
-step 'the program' cargo build --locked --quiet
+# The tests have built the program; building it by itself would build its libraries with other features once more.
 step 'reference pipeline in numpy and scipy' sh tests/reference/run.sh target/debug/trimwatch
 step 'the window under Xvfb' sh tests/screen/window.sh target/window-pictures
 finish
