@@ -112,6 +112,8 @@ fn run_in(status: &Status<'_>) -> Option<Field> {
 }
 
 fn fields(status: &Status<'_>, narrow: bool) -> Vec<Field> {
+    // With a job before them all, the rest keeps to the one row.
+    let crowded = narrow && status.job.is_some();
     let tape = plain("tape", status.tape.into());
     let guide = status.guide.clone().map(|words| plain("guide", words));
     let Some(readings) = status.readings else {
@@ -128,7 +130,10 @@ fn fields(status: &Status<'_>, narrow: bool) -> Vec<Field> {
             value: format!("{} ({state})", source.description.name),
             warns: state_warns,
         },
-        plain("rate", rate_in_words(readings, status.brief, narrow)),
+        plain(
+            "rate",
+            rate_in_words(readings, status.brief || crowded, narrow),
+        ),
         Field {
             name: "peak",
             value: peak,
@@ -141,8 +146,10 @@ fn fields(status: &Status<'_>, narrow: bool) -> Vec<Field> {
         },
         tape,
         plain("interface", status.corrected.into()),
-        plain("averaged", averaged_in_words(readings)),
     ];
+    if !crowded {
+        fields.push(plain("averaged", averaged_in_words(readings)));
+    }
     fields.extend(guide);
     fields
 }
