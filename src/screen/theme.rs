@@ -134,6 +134,8 @@ pub fn install(ctx: &egui::Context) {
 fn visuals(theme: Theme) -> Visuals {
     let palette = Palette::of_theme(theme);
     let mut visuals = theme.default_visuals();
+    // A caret that blinks would have the window drawn anew for nothing.
+    visuals.text_cursor.blink = false;
     visuals.override_text_color = Some(palette.text);
     visuals.weak_text_color = Some(palette.quiet);
     visuals.panel_fill = palette.panel;
