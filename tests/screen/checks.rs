@@ -42,7 +42,7 @@ fn good_service() -> LimitSet {
 impl Desk {
     fn new(stage: Stage) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let mut store = Store::open(&folder.path().join("jobs.db")).unwrap();
+        let mut store = Store::open(folder.path().join("jobs.db")).unwrap();
         let job = NewJob {
             number: JOB.into(),
             deck: Deck::default(),
