@@ -1,7 +1,7 @@
 //! The sets of limits at hand: those that come with the program, and the user's own (a deck's own, from its manual).
 
 use super::LimitSet;
-use crate::tables::TableError;
+use crate::tables::{TableError, text_of, toml_files_in, user_data};
 use std::{
     path::{Path, PathBuf},
     sync::LazyLock,
@@ -42,19 +42,8 @@ pub fn limit_sets() -> Result<&'static [LimitSet], TableError> {
 /// # Errors
 /// Names file, line and key of what is wrong in any of them, and a set that is there twice.
 pub fn limit_sets_in(folder: &Path) -> Result<Vec<LimitSet>, TableError> {
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return Ok(Vec::new());
-    };
-    let mut files: Vec<PathBuf> = entries
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| {
-            path.extension()
-                .is_some_and(|extension| extension == "toml")
-        })
-        .collect();
-    files.sort();
     let mut sets: Vec<LimitSet> = Vec::new();
-    for path in files {
+    for path in toml_files_in(folder) {
         let set = read(&path)?;
         if named(&sets, &set.name).is_some() {
             return Err(TableError(format!(
@@ -96,8 +85,7 @@ pub fn limit_set_by_name_or_path(
 
 /// The folder `limits` in the user's data folder, for limits of one's own; `None` where the system has no such folder.
 pub fn user_limits_folder() -> Option<PathBuf> {
-    let folders = directories::ProjectDirs::from("", "", "trimwatch")?;
-    Some(folders.data_dir().join("limits"))
+    user_data("limits")
 }
 
 fn named<'a>(sets: &'a [LimitSet], name: &str) -> Option<&'a LimitSet> {
@@ -105,15 +93,7 @@ fn named<'a>(sets: &'a [LimitSet], name: &str) -> Option<&'a LimitSet> {
 }
 
 fn read(path: &Path) -> Result<LimitSet, TableError> {
-    let refuse = |what: &str| TableError(format!("{}: {what}", path.display()));
-    let metadata =
-        std::fs::metadata(path).map_err(|error| refuse(&format!("cannot be read: {error}")))?;
-    if !metadata.is_file() || metadata.len() > MOST_BYTES {
-        return Err(refuse("this is not a TOML file of limits"));
-    }
-    let bytes = std::fs::read(path).map_err(|error| refuse(&format!("cannot be read: {error}")))?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| refuse("this is not text; give a TOML file of limits"))?;
+    let text = text_of(path, "a TOML file of limits", MOST_BYTES)?;
     LimitSet::parse(&path.display().to_string(), &text)
 }
 

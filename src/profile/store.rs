@@ -1,8 +1,10 @@
 //! Where profiles are kept: a file each in the user's own data folder, to be edited, copied and sent.
 
 use super::interface::{InterfaceProfile, device_of};
-use crate::{readings::SourceDescription, tables::TableError};
-use directories::ProjectDirs;
+use crate::{
+    readings::SourceDescription,
+    tables::{TableError, user_data},
+};
 use std::{
     fs, io,
     path::{Path, PathBuf},
@@ -30,8 +32,7 @@ pub struct StoredProfile {
 impl ProfileStore {
     /// The folder `interfaces` in the user's data folder; `None` where the system has no such folder.
     pub fn of_the_user() -> Option<Self> {
-        let folders = ProjectDirs::from("", "", "trimwatch")?;
-        Some(Self::at(folders.data_dir().join("interfaces")))
+        user_data("interfaces").map(Self::at)
     }
 
     /// A folder of that path; made when something is kept.

@@ -1,7 +1,9 @@
 //! The mechanisms to choose from: those that come with the program, and the technician's own in the settings folder.
 //! A supplied one is never written over, nor an own one by another.
 
-use crate::tables::{Mechanism, mechanism, mechanism_by_name_or_path, mechanism_names};
+use crate::tables::{
+    Mechanism, mechanism, mechanism_by_name_or_path, mechanism_names, toml_files_in,
+};
 use directories::ProjectDirs;
 use std::{
     fs, io,
@@ -75,14 +77,7 @@ impl DeckShelf {
                 .collect(),
             ..DeckList::default()
         };
-        let files = self.folder.as_ref().map(fs::read_dir);
-        let mut paths: Vec<PathBuf> = match files {
-            Some(Ok(files)) => files.filter_map(|file| Some(file.ok()?.path())).collect(),
-            _ => Vec::new(),
-        };
-        paths.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
-        paths.sort();
-        for path in paths {
+        for path in self.folder.as_deref().map_or(Vec::new(), toml_files_in) {
             match open_file(&path) {
                 Ok(mechanism) => list.own.push(DeckEntry {
                     choice: DeckChoice::File(path),

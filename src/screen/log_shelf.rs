@@ -3,8 +3,8 @@
 use crate::{
     profile::to_date,
     run_in::{LogSummary, summary},
+    tables::user_data,
 };
-use directories::ProjectDirs;
 use std::{
     fs, io,
     path::{Path, PathBuf},
@@ -37,8 +37,7 @@ impl LogShelf {
     /// The folder `run-in` in the user's data folder, where the system has one.
     pub fn of_the_user() -> Self {
         Self {
-            folder: ProjectDirs::from("", "", "trimwatch")
-                .map(|folders| folders.data_dir().join("run-in")),
+            folder: user_data("run-in"),
             every_s: None,
         }
     }

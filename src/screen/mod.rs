@@ -9,6 +9,7 @@
 mod app;
 mod backstage;
 mod deck_shelf;
+mod fields;
 mod foot_keys;
 mod inputs;
 mod interface;

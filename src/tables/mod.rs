@@ -4,6 +4,7 @@ mod limits;
 mod mechanism;
 mod tape_format;
 mod test_tape;
+mod toml_files;
 
 pub use limits::{
     AzimuthLimits, BalanceLimits, Band, FlutterLimits, InputLevelLimits, Limits, SpeedLimits,
@@ -17,6 +18,7 @@ pub use test_tape::{
     Equalisation, TapeTone, TestTape, ToneUse, test_tape, test_tape_by_name_or_path, test_tapes,
     test_tapes_in, user_tapes_folder,
 };
+pub(crate) use toml_files::{text_of, toml_files_in, user_data};
 
 /// A table that cannot be used; one line with file, line, key and what to do.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

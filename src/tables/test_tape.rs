@@ -5,7 +5,10 @@
 
 mod file;
 
-use super::{TableError, error_at};
+use super::{
+    TableError, error_at,
+    toml_files::{text_of, toml_files_in, user_data},
+};
 use std::{
     path::{Path, PathBuf},
     sync::LazyLock,
@@ -129,19 +132,8 @@ pub fn test_tape(name: &str) -> Result<&'static TestTape, TableError> {
 /// # Errors
 /// Names file, line and key of what is wrong in any of them, and a tape that is there twice.
 pub fn test_tapes_in(folder: &Path) -> Result<Vec<TestTape>, TableError> {
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return Ok(Vec::new());
-    };
-    let mut files: Vec<PathBuf> = entries
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| {
-            path.extension()
-                .is_some_and(|extension| extension == "toml")
-        })
-        .collect();
-    files.sort();
     let mut tapes: Vec<TestTape> = Vec::new();
-    for path in files {
+    for path in toml_files_in(folder) {
         for tape in read(&path)? {
             if named(&tapes, &tape.name).is_some() {
                 return Err(TableError(format!(
@@ -190,8 +182,7 @@ pub fn test_tape_by_name_or_path(
 
 /// The folder `tapes` in the user's data folder, for test tapes of one's own; `None` where the system has no such folder.
 pub fn user_tapes_folder() -> Option<PathBuf> {
-    let folders = directories::ProjectDirs::from("", "", "trimwatch")?;
-    Some(folders.data_dir().join("tapes"))
+    user_data("tapes")
 }
 
 fn named<'a>(tapes: &'a [TestTape], name: &str) -> Option<&'a TestTape> {
@@ -207,14 +198,6 @@ fn unknown(name: &str, tapes: &[TestTape]) -> TableError {
 }
 
 fn read(path: &Path) -> Result<Vec<TestTape>, TableError> {
-    let refuse = |what: &str| TableError(format!("{}: {what}", path.display()));
-    let metadata =
-        std::fs::metadata(path).map_err(|error| refuse(&format!("cannot be read: {error}")))?;
-    if !metadata.is_file() || metadata.len() > MOST_BYTES {
-        return Err(refuse("this is not a test tape's TOML file"));
-    }
-    let bytes = std::fs::read(path).map_err(|error| refuse(&format!("cannot be read: {error}")))?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| refuse("this is not text; give a test tape's TOML file"))?;
+    let text = text_of(path, "a test tape's TOML file", MOST_BYTES)?;
     TestTape::parse_all(&path.display().to_string(), &text)
 }

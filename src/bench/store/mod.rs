@@ -58,8 +58,7 @@ pub struct Store {
 impl Store {
     /// The record's file in the user's data folder; `None` where the system has no such folder.
     pub fn path_of_the_user() -> Option<PathBuf> {
-        let folders = directories::ProjectDirs::from("", "", "trimwatch")?;
-        Some(folders.data_dir().join("jobs.db"))
+        crate::tables::user_data("jobs.db")
     }
 
     /// The file this record is in.

@@ -6,6 +6,7 @@ use crate::{
     profile::{Heard, LevelFigure, ListenFor},
     readings::ClockReading,
     screen::{
+        fields,
         interface::{Found, Import, InterfaceDesk, Measuring},
         model::{
             format,
@@ -16,8 +17,7 @@ use crate::{
     },
 };
 use eframe::egui::{
-    Align, Button, Id, Key, Label, Layout, Rect, Response, RichText, TextEdit, Ui, UiBuilder,
-    accesskit::Role, vec2,
+    Align, Button, Id, Label, Layout, Rect, RichText, Ui, UiBuilder, accesskit::Role, vec2,
 };
 use std::{path::PathBuf, time::SystemTime};
 
@@ -176,7 +176,7 @@ impl InterfacePanel<'_> {
             if ready && std::mem::take(&mut self.opened) {
                 measure.request_focus();
             }
-            into_sight(&measure);
+            fields::bring_into_sight(&measure, None);
             if measure.clicked() {
                 asked = Some(if part == Part::Clock {
                     Asked::KeepClock
@@ -189,7 +189,7 @@ impl InterfacePanel<'_> {
                 let name = format!("Delete: {}", part.title());
                 ui.ctx()
                     .accesskit_node_builder(delete.id, |node| node.set_label(name));
-                into_sight(&delete);
+                fields::bring_into_sight(&delete, None);
                 if delete.clicked() {
                     asked = Some(Asked::Delete(part));
                 }
@@ -225,18 +225,25 @@ impl InterfacePanel<'_> {
                     "A sine of at most a few volts, from a generator, into the line input. Measure it with the multimeter \
                      at the plug while it is connected. Mains and loudspeaker outputs never come near this input.",
                 );
-                let volts = field(ui, "Multimeter's reading, V rms", "0.775", &mut form.volts);
+                let volts = fields::line(
+                    ui,
+                    "Multimeter's reading, V rms",
+                    "0.775",
+                    &mut form.volts,
+                    None,
+                );
                 if opened {
                     volts.request_focus();
                 }
-                let hz = field(ui, "Sine's frequency, Hz", "400", &mut form.hz);
-                let tolerance = field(
+                let hz = fields::line(ui, "Sine's frequency, Hz", "400", &mut form.hz, None);
+                let tolerance = fields::line(
                     ui,
                     "Multimeter's tolerance, ± %",
                     "1",
                     &mut form.tolerance_percent,
+                    None,
                 );
-                let entered = [volts, hz, tolerance].iter().any(is_entered);
+                let entered = [volts, hz, tolerance].iter().any(fields::is_entered);
                 let mut asked =
                     (button(ui, "Read the level now") || entered).then_some(Asked::ReadVolts);
                 asked = self.decide(ui, Part::Level, found.is_some()).or(asked);
@@ -320,14 +327,15 @@ impl InterfacePanel<'_> {
 
 fn import(ui: &mut Ui, import: &mut Import) -> Option<Asked> {
     title(ui, "Profile from a file", "");
-    let path = field(
+    let path = fields::line(
         ui,
         "Path of the profile",
         "or drop the file here",
         &mut import.path,
+        None,
     );
     let mut asked = None;
-    if button(ui, "Import the profile") || is_entered(&path) {
+    if button(ui, "Import the profile") || fields::is_entered(&path) {
         let typed = import.path.trim();
         if typed.is_empty() {
             import.problem = Some("type the path of a profile's TOML file".into());
@@ -391,27 +399,6 @@ fn warning(ui: &mut Ui, text: &str) {
 
 fn button(ui: &mut Ui, name: &str) -> bool {
     let button = ui.add(Button::new(name).wrap());
-    into_sight(&button);
+    fields::bring_into_sight(&button, None);
     button.clicked()
-}
-
-/// Scrolls the panel to what Tab has reached.
-fn into_sight(response: &Response) {
-    if response.gained_focus() {
-        response.scroll_to_me(None);
-    }
-}
-
-fn is_entered(field: &Response) -> bool {
-    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
-}
-
-fn field(ui: &mut Ui, name: &str, empty: &'static str, text: &mut String) -> Response {
-    let label = ui.label(name);
-    let edit = TextEdit::singleline(text)
-        .hint_text(empty)
-        .desired_width(f32::INFINITY);
-    let field = ui.add(edit).labelled_by(label.id);
-    into_sight(&field);
-    field
 }

@@ -4,12 +4,13 @@ use super::{heading, hint, sentence};
 use crate::{
     run_in::{Kept, LogSummary, Phase},
     screen::{
+        fields,
         log_shelf::{LogList, date_and_time},
         model::format,
         theme::{self, Palette},
     },
 };
-use eframe::egui::{Align, Button, Key, Label, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Align, Button, Label, RichText, TextEdit, Ui};
 use std::{
     path::{Path, PathBuf},
     time::{Duration, SystemTime},
@@ -98,7 +99,7 @@ impl RunInPanel<'_> {
             .add(edit.hint_text("from two on: % per °C"))
             .labelled_by(label.id);
         let noted = ui.button("Note it").clicked();
-        if noted || is_entered(&field) {
+        if noted || fields::is_entered(&field) {
             asked = Some(Asked::Note);
         }
         if ui.button("End the log").clicked() {
@@ -269,9 +270,4 @@ pub fn started_at(unix_s: f64) -> String {
 fn warning(ui: &mut Ui, text: &str) {
     let text = RichText::new(text).color(Palette::of(ui).bad);
     ui.add(Label::new(text).wrap());
-}
-
-/// Whether Enter has just left the field.
-fn is_entered(field: &Response) -> bool {
-    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
 }

@@ -9,6 +9,7 @@ use crate::{
         store::BackedUp,
     },
     screen::{
+        fields,
         model::{
             harmless,
             standards_form::{Section, StandardsForm, Task, ago, backup_words, last_check},
@@ -18,7 +19,7 @@ use crate::{
     },
 };
 use eframe::egui::{
-    Align, Button, Id, Key, Label, Response, RichText, Sense, TextEdit, Ui, Vec2,
+    Align, Button, Id, Label, Response, RichText, Sense, TextEdit, Ui, Vec2,
     accesskit::{Live, Role},
 };
 use jiff::{Timestamp, tz::TimeZone};
@@ -176,21 +177,33 @@ impl StandardsPanel<'_> {
     /// What was found when the tape was checked against another.
     fn check(&self, ui: &mut Ui, form: &mut StandardsForm, tape: &str) -> Option<StandardsWish> {
         let focus = std::mem::take(&mut form.focus);
-        let against = field(ui, "Against which tape", "", &mut form.check.against);
+        let against = fields::line(
+            ui,
+            "Against which tape",
+            "",
+            &mut form.check.against,
+            Some(Align::Center),
+        );
         if focus {
             against.request_focus();
         }
-        let found = field(ui, "What was found", "0.01 % apart", &mut form.check.found);
+        let found = fields::line(
+            ui,
+            "What was found",
+            "0.01 % apart",
+            &mut form.check.found,
+            Some(Align::Center),
+        );
         if against.changed() || found.changed() {
             form.forget_problem(Section::Tape);
         }
-        if is_entered(&against) {
+        if fields::is_entered(&against) {
             found.request_focus();
         }
         let mut good = None;
         ui.horizontal_wrapped(|ui| {
             let still = action(ui, "Still good", "tape is still good");
-            if is_entered(&found) {
+            if fields::is_entered(&found) {
                 still.request_focus();
             }
             if still.clicked() {
@@ -225,14 +238,15 @@ impl StandardsPanel<'_> {
             ("Due after passes", "100", &mut entry.due_after_passes),
             ("Due after months", "24", &mut entry.due_after_months),
         ];
-        let fields = fields.map(|(name, empty, text)| field(ui, name, empty, text));
+        let fields = fields
+            .map(|(name, empty, text)| fields::line(ui, name, empty, text, Some(Align::Center)));
         if focus {
             fields[0].request_focus();
         }
         if fields.iter().any(Response::changed) {
             form.forget_problem(Section::Tape);
         }
-        let mut keep = fields.iter().any(is_entered);
+        let mut keep = fields.iter().any(fields::is_entered);
         let mut wish = None;
         let used = tape.retired.is_none();
         let (text, retired) = if used {
@@ -284,7 +298,13 @@ impl StandardsPanel<'_> {
         first: &mut bool,
     ) -> Option<StandardsWish> {
         title(ui, "Backup of the record");
-        let path = field(ui, "Into this new file", "whole path", &mut form.backup);
+        let path = fields::line(
+            ui,
+            "Into this new file",
+            "whole path",
+            &mut form.backup,
+            Some(Align::Center),
+        );
         if std::mem::take(first) {
             path.request_focus();
         }
@@ -293,7 +313,7 @@ impl StandardsPanel<'_> {
         }
         let running = matches!(self.backup, Some(BackupState::Running));
         let button = ui.add_enabled(!running, Button::new("Back up now"));
-        bring_into_sight(&button);
+        fields::bring_into_sight(&button, Some(Align::Center));
         problem(ui, form, Section::Backup);
         let (words, bad) = match self.backup {
             None => (String::new(), false),
@@ -304,7 +324,7 @@ impl StandardsPanel<'_> {
         if !words.is_empty() {
             outcome(ui, button.id.with("outcome"), &words, bad);
         }
-        let wanted = button.clicked() || is_entered(&path);
+        let wanted = button.clicked() || fields::is_entered(&path);
         if !wanted || running {
             return None;
         }
@@ -317,24 +337,24 @@ impl StandardsPanel<'_> {
             ui,
             "It stands at the head of the owner's sheet of new jobs.",
         );
-        let name = field(ui, "Name", "", &mut form.name);
+        let name = fields::line(ui, "Name", "", &mut form.name, Some(Align::Center));
         let label = ui.label("Address and how to reach it");
         let address = TextEdit::multiline(&mut form.address)
             .desired_rows(3)
             .desired_width(f32::INFINITY);
         let address = ui.add(address).labelled_by(label.id);
-        bring_into_sight(&address);
+        fields::bring_into_sight(&address, Some(Align::Center));
         if name.changed() || address.changed() {
             form.workshop_edited();
         }
         let differs = form.differs(self.workshop);
-        let mut keep = is_entered(&name) && differs;
+        let mut keep = fields::is_entered(&name) && differs;
         ui.horizontal_wrapped(|ui| {
             let button = ui.add_enabled(differs, Button::new("Keep name and address"));
-            bring_into_sight(&button);
+            fields::bring_into_sight(&button, Some(Align::Center));
             keep |= button.clicked();
             let button = ui.add_enabled(differs, Button::new("As it was"));
-            bring_into_sight(&button);
+            fields::bring_into_sight(&button, Some(Align::Center));
             if button.clicked() {
                 form.forget_workshop();
             }
@@ -357,28 +377,8 @@ fn action(ui: &mut Ui, text: &str, heard: &str) -> Response {
     let button = ui.add(Button::new(text).wrap());
     ui.ctx()
         .accesskit_node_builder(button.id, |node| node.set_label(heard.to_owned()));
-    bring_into_sight(&button);
+    fields::bring_into_sight(&button, Some(Align::Center));
     button
-}
-
-fn field(ui: &mut Ui, name: &str, empty: &'static str, text: &mut String) -> Response {
-    let label = ui.label(name);
-    let edit = TextEdit::singleline(text)
-        .hint_text(empty)
-        .desired_width(f32::INFINITY);
-    let field = ui.add(edit).labelled_by(label.id);
-    bring_into_sight(&field);
-    field
-}
-
-fn bring_into_sight(response: &Response) {
-    if response.gained_focus() {
-        response.scroll_to_me(Some(Align::Center));
-    }
-}
-
-fn is_entered(field: &Response) -> bool {
-    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
 }
 
 fn problem(ui: &mut Ui, form: &StandardsForm, section: Section) {

@@ -5,6 +5,7 @@ use crate::{
     meters::MeterSetup,
     readings::Readings,
     screen::{
+        fields,
         model::{
             format, level_reference,
             tape::{self, TapeForm},
@@ -14,7 +15,7 @@ use crate::{
     },
     tables::{TapeFormat, TestTape},
 };
-use eframe::egui::{Align, Button, ComboBox, Key, Label, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Align, Button, ComboBox, Label, RichText, Ui};
 use std::path::Path;
 
 /// What the panel works on.
@@ -82,14 +83,32 @@ impl TapePanel<'_> {
         self.certificate(ui);
         ui.add_space(6.0);
         let opened = std::mem::take(&mut self.opened);
-        let tone = field(ui, "Nominal tone, Hz", "not stated", &mut self.form.tone_hz);
+        let tone = fields::line(
+            ui,
+            "Nominal tone, Hz",
+            "not stated",
+            &mut self.form.tone_hz,
+            Some(Align::Center),
+        );
         if opened {
             tone.request_focus();
         }
         let correction = &mut self.form.correction_percent;
-        let correction = field(ui, "Certificate's correction, %", "none", correction);
+        let correction = fields::line(
+            ui,
+            "Certificate's correction, %",
+            "none",
+            correction,
+            Some(Align::Center),
+        );
         let tolerance = &mut self.form.tolerance_percent;
-        let tolerance = field(ui, "Certificate's tolerance, ± %", "not known", tolerance);
+        let tolerance = fields::line(
+            ui,
+            "Certificate's tolerance, ± %",
+            "not known",
+            tolerance,
+            Some(Align::Center),
+        );
         self.choose_format(ui);
         ui.add_space(8.0);
         let clicked = ui.button("Use this tape").clicked();
@@ -97,7 +116,7 @@ impl TapePanel<'_> {
             ui,
             "Enter in a field uses it too. Without a tone the nearest of 3000 and 3150 Hz is taken, with a notice.",
         );
-        let used = clicked || [tone, correction, tolerance].iter().any(is_entered);
+        let used = clicked || [tone, correction, tolerance].iter().any(fields::is_entered);
         self.problem(ui, Section::Tape);
         ui.add_space(10.0);
         let level = self.level(ui);
@@ -136,22 +155,24 @@ impl TapePanel<'_> {
     fn level(&mut self, ui: &mut Ui) -> Option<Asked> {
         heading(ui, "Level");
         let volts = &mut self.form.full_scale_volts_rms;
-        let volts = field(
+        let volts = fields::line(
             ui,
             "Full scale of the interface, V rms",
             "not calibrated",
             volts,
+            Some(Align::Center),
         );
         hint(
             ui,
             "The sine at its input that just reaches 0 dBFS. Enter uses it: levels are then given in dBV and dBu too.",
         );
         let fluxivity = &mut self.form.fluxivity_nwb_per_m;
-        let fluxivity = field(
+        let fluxivity = fields::line(
             ui,
             "Level tape's fluxivity, nWb/m",
             "as on its label",
             fluxivity,
+            Some(Align::Center),
         );
         let refer = format!(
             "Use this level as the reference of {} nWb/m",
@@ -178,7 +199,7 @@ impl TapePanel<'_> {
                 "No reference yet: play the level tape, then press this.",
             ),
         }
-        if is_entered(&volts) {
+        if fields::is_entered(&volts) {
             return self.accept(Section::Level, |panel| {
                 panel
                     .form
@@ -186,7 +207,7 @@ impl TapePanel<'_> {
                     .map(Asked::Calibrate)
             });
         }
-        if clicked || is_entered(&fluxivity) {
+        if clicked || fields::is_entered(&fluxivity) {
             let heard = self.heard;
             return self.accept(Section::Level, |panel| {
                 let referred = panel.form.referred(panel.setup, panel.formats, heard);
@@ -287,32 +308,10 @@ impl TapePanel<'_> {
 /// A button that comes into sight when Tab reaches it; true when it is pressed.
 fn action(ui: &mut Ui, name: String) -> bool {
     let button = ui.add(Button::new(name).wrap());
-    bring_into_sight(&button);
+    fields::bring_into_sight(&button, Some(Align::Center));
     button.clicked()
-}
-
-/// Scrolls the panel to what Tab has reached.
-fn bring_into_sight(response: &Response) {
-    if response.gained_focus() {
-        response.scroll_to_me(Some(Align::Center));
-    }
-}
-
-/// Whether Enter has just left the field.
-fn is_entered(field: &Response) -> bool {
-    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
 }
 
 fn rounded(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
-}
-
-fn field(ui: &mut Ui, name: &str, empty: &'static str, text: &mut String) -> Response {
-    let label = ui.label(name);
-    let edit = TextEdit::singleline(text)
-        .hint_text(empty)
-        .desired_width(f32::INFINITY);
-    let field = ui.add(edit).labelled_by(label.id);
-    bring_into_sight(&field);
-    field
 }

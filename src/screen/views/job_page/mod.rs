@@ -10,6 +10,7 @@ mod stations;
 use crate::{
     bench::{Environment, LimitSet, Stage, Station, keeping::Entry, sheet::Paper},
     screen::{
+        fields,
         job_desk::{InHand, Which},
         model::{
             harmless,
@@ -20,8 +21,7 @@ use crate::{
     },
 };
 use eframe::egui::{
-    Id, Key, Label, Modifiers, Response, RichText, ScrollArea, TextEdit, Ui, WidgetInfo,
-    accesskit::Role,
+    Id, Key, Label, Modifiers, RichText, ScrollArea, TextEdit, Ui, WidgetInfo, accesskit::Role,
 };
 
 use jiff::tz::TimeZone;
@@ -184,13 +184,8 @@ impl JobForm {
         if std::mem::take(focus) {
             field.request_focus();
         }
-        is_entered(&field)
+        fields::is_entered(&field)
     }
-}
-
-/// Whether Enter has just left the field.
-fn is_entered(field: &Response) -> bool {
-    field.lost_focus() && field.ctx.input(|input| input.key_pressed(Key::Enter))
 }
 
 /// Shows the page; returns what is asked for.
